@@ -1,0 +1,14 @@
+"""Who can sign in to the demo. Everybody here is invented, and the passphrase is public on purpose."""
+
+import json
+from pathlib import Path
+
+SCENARIO = Path(__file__).resolve().parent / "scenario"
+PASSPHRASE = "quiet lantern copper meadow"
+TEAM = json.loads((SCENARIO / "team.json").read_text(encoding="utf-8"))
+FIRST_THERAPIST = TEAM["people"][0]["sign_in"]
+
+
+def sign_ins() -> list[tuple[str, str, str]]:
+    """Return (sign-in name, name, role) of everybody in the demo team."""
+    return [(person["sign_in"], person["name"], person["role"]) for person in TEAM["people"]]

@@ -1,0 +1,99 @@
+"""Fixtures of the browser tests: a live demo server, Chromium as a phone, and a watch over both."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+
+from tests.browser.live_server import LiveServer
+from tests.browser.profile import Profile
+from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
+from tests.browser.watch import Watch, watching
+
+
+@pytest.fixture(scope="session")
+def filled_folder(tmp_path_factory: pytest.TempPathFactory) -> LiveServer:
+    """A stopped server whose folder holds the demo scenario; copies of it start in a moment."""
+    server = LiveServer(tmp_path_factory.mktemp("filled"))
+    server.start().stop()
+    return server
+
+
+@pytest.fixture(scope="session")
+def server(filled_folder: LiveServer, tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]:
+    """One server for all tests that only add to it. Use own_server to kill it or to count what is there."""
+    started = filled_folder.copy_to(tmp_path_factory.mktemp("shared") / "server").start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture
+def own_server(filled_folder: LiveServer, tmp_path: Path) -> Iterator[LiveServer]:
+    """A server for this test alone: kill() it, start() it again on the same port, stop() it."""
+    started = filled_folder.copy_to(tmp_path / "server").start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture(scope="session")
+def driver() -> Iterator[Playwright]:
+    with sync_playwright() as playwright:
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def browser(driver: Playwright) -> Iterator[Browser]:
+    """Chromium, once for all tests; each test gets contexts of its own."""
+    launched = driver.chromium.launch(executable_path=chromium_path(), args=CHROMIUM_ARGUMENTS)
+    yield launched
+    launched.close()
+
+
+@pytest.fixture
+def watch() -> Iterator[Watch]:
+    """Fails the test on any console error, page error or policy violation that it did not allow."""
+    with watching() as watch:
+        yield watch
+
+
+@pytest.fixture
+def open_phone(browser: Browser, watch: Watch) -> Iterator[Callable[..., BrowserContext]]:
+    """Open a phone: open_phone(), open_phone(color_scheme="dark"), or any other context option."""
+    opened: list[BrowserContext] = []
+
+    def open_one(**options) -> BrowserContext:
+        context = browser.new_context(**{**PHONE, **options})
+        context.set_default_timeout(10_000)
+        watch.over(context)
+        opened.append(context)
+        return context
+
+    yield open_one
+    for context in opened:
+        context.close()
+
+
+@pytest.fixture
+def phone(open_phone: Callable[..., BrowserContext]) -> BrowserContext:
+    """A phone of 360 by 800, in light colours."""
+    return open_phone()
+
+
+@pytest.fixture
+def page(phone: BrowserContext) -> Page:
+    return phone.new_page()
+
+
+@pytest.fixture
+def open_profile(driver: Playwright, watch: Watch, tmp_path: Path) -> Iterator[Callable[[str], Profile]]:
+    """Open a browser that keeps its profile on disk: open_profile("phone").open(), then kill() and open()."""
+    made: list[Profile] = []
+
+    def open_one(name: str = "phone") -> Profile:
+        made.append(Profile(driver, tmp_path / name, watch))
+        return made[-1]
+
+    yield open_one
+    for profile in made:
+        profile.close()

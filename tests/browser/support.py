@@ -1,0 +1,74 @@
+"""What browser tests share: the phone, signing in, going offline, screenshots."""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from demo_home_visits import people
+from tests import system_programs
+from tests.browser.watch import Watch
+
+ROOT = Path(__file__).resolve().parents[2]
+SCREENSHOTS = ROOT / ".lintel" / "screenshots"
+CHROMIUM_ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PHONE = {
+    "viewport": {"width": 360, "height": 800},
+    "device_scale_factor": 2,
+    "has_touch": True,
+    "is_mobile": True,
+    "locale": "en-GB",
+    "timezone_id": "Europe/London",
+}
+
+
+def chromium_path() -> str:
+    """Return Chromium's path; without one, skip aloud on a laptop and fail where CI must not be fooled."""
+    path = system_programs.chromium()
+    if path is None:
+        reason = "Chromium is not installed, so no browser test ran"
+        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
+    return path
+
+
+def sign_in(page: Page, url: str, who: str = people.FIRST_THERAPIST) -> None:
+    """Sign in as one of the demo's people, through the form a person uses."""
+    page.goto(f"{url}/sign-in")
+    page.get_by_label(re.compile("email|sign-in name|user ?name", re.I)).fill(who)
+    page.get_by_label(re.compile("passphrase|password", re.I)).fill(people.PASSPHRASE)
+    page.get_by_role("button", name=re.compile("sign in", re.I)).click()
+    page.wait_for_url(f"{url}/app/**")
+
+
+def wait_for_service_worker(page: Page) -> None:
+    """Wait until a service worker controls the page, so that it can start without a network."""
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+
+
+def go_offline(context: BrowserContext, watch: Watch) -> None:
+    """Take the network away; what Chromium prints about that is no fault of the app."""
+    watch.allow_network_errors()
+    context.set_offline(True)
+
+
+def go_online(context: BrowserContext) -> None:
+    context.set_offline(False)
+
+
+def screenshot(page: Page, name: str, whole: bool = True) -> Path:
+    """Save what the page looks like under .lintel/screenshots/ and return where."""
+    SCREENSHOTS.mkdir(parents=True, exist_ok=True)
+    path = SCREENSHOTS / f"{name}.png"
+    page.screenshot(path=path, full_page=whole, animations="disabled")
+    return path
