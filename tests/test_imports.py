@@ -51,7 +51,8 @@ BROWSER_PACKAGES = {
 }
 OUTSIDE_THE_APP = {"node_modules", "built", "icons", "build.mjs"}
 JAVASCRIPT_IMPORT = re.compile(
-    r"""(?:^|[;\n])\s*(?:import|export)\b[^'"();]*?['"]([^'"]+)['"]|\bimport\s*\(\s*['"]([^'"]+)['"]"""
+    r"""(?:^|[;\n])\s*(?:import|export)\b[^'"();=]*?\bfrom\s*['"]([^'"]+)['"]"""
+    r"""|(?:^|[;\n])\s*import\s*['"]([^'"]+)['"]|\bimport\s*\(\s*['"]([^'"]+)['"]"""
 )
 
 
@@ -234,6 +235,7 @@ def test_a_forbidden_browser_arrow_is_found(path, source):
             "views/client.js",
             "import {h} from 'preact';\nimport {html} from 'htm/preact';\nimport '../charts/line.js';",
         ),
+        ("store/schema.js", "export const DEVICE = 'device';\nexport const from = 'x';"),
         ("clinical/rules.js", "import data from './index.json' with {type: 'json'};\n// import 'idb'\n"),
         ("store/index.js", "import {openDB} from 'idb';\nimport {seal} from '../crypto/seal.js';"),
     ],
