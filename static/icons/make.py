@@ -9,7 +9,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).resolve().parent
-PAPER = "#f7f4ec"
+PAPER = "#faf6ee"
 # name, size in pixels, share of the side the mark takes, rounded corners
 SIZES = [
     ("lintel-192.png", 192, 1.0, True),

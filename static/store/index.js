@@ -1,0 +1,211 @@
+// The only module that touches IndexedDB. It keeps a person's entries on this phone, sealed, and
+// never interprets them: what a card says is injected, what an answer means comes from the engine.
+import {uuid7} from '../sync/messages.js';
+import {createCards} from './cards.js';
+import {createChanges} from './changes.js';
+import {START} from './cursor.js';
+import {database} from './database.js';
+import {knownPeople} from './device.js';
+import {detailsIn, entryIn, inOrder} from './entries.js';
+import {applyReply} from './reply.js';
+import {createSave} from './save.js';
+import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
+import {open, seal} from './seal.js';
+
+export {StoreError} from './errors.js';
+export {currentPerson, forgetCurrentPerson, knownPeople, rememberPerson} from './device.js';
+export {requestPersistence, storageEstimate} from './room.js';
+export {uuid7};
+
+const nameOf = (userId) => `lintel-${userId}`;
+const placeOf = (store, id) => ({store, id});
+
+/**
+ * Opens a person's store on this phone; makes it at the first call.
+ * @param {string} userId
+ * @param {object} [options]
+ * @param {(entries: object[], client: string) => object} [options.project] a client's card from the entries
+ * @param {string} [options.projectVersion] change it when cards made earlier no longer serve
+ * @param {() => number} [options.now]
+ * @param {number} [options.patience] milliseconds until an unanswered transaction fails
+ */
+export async function openStore(userId, {project = summary, projectVersion = '1', now = Date.now, patience} = {}) {
+  const changes = createChanges(nameOf(userId));
+  const db = database(nameOf(userId), {
+    version: VERSION,
+    upgrade,
+    patience,
+    onBlocked: () => changes.tell({type: 'blocked'}),
+    onOutdated: () => changes.tell({type: 'outdated'}),
+  });
+  const device = await db.run(['meta'], 'readwrite', makeDevice, {durability: 'strict'});
+  const cards = createCards(db, {project, projectVersion});
+  await cards.adopt();
+  return assemble({db, userId, now, device, cards, changes});
+}
+
+const summary = (entries, client) => ({client, entries: entries.length});
+
+// The id and its counter are born and lost together, so a number can never be used twice.
+async function makeDevice(tx) {
+  const known = await tx.objectStore('meta').get(DEVICE);
+  if (known) return known.value.id;
+  const value = {id: uuid7(), seq: 0};
+  await tx.objectStore('meta').put({key: DEVICE, value});
+  return value.id;
+}
+
+function assemble({db, userId, now, device, cards, changes}) {
+  const save = createSave(db, {userId, now});
+  const tell = (type, clients = []) => changes.tell({type, clients});
+
+  async function saveMany(drafts, options) {
+    const entries = await save(drafts, options);
+    tell('saved', [...new Set(entries.map((entry) => entry.client))]);
+    return entries;
+  }
+
+  return {
+    userId,
+    device,
+    saveMany,
+    save: async (draft, options) => (await saveMany([draft], options))[0],
+    ...reading(db),
+    ...outboxOf(db, tell),
+    ...draftsOf(db, now),
+    ...metaOf(db, tell),
+    cards: cards.all,
+    card: cards.one,
+    refreshCards: () => cards.refresh().then((made) => tell('cards', made)),
+    async applyReply(change) {
+      const result = await applyReply(db, change, {device});
+      tell('synced', result.clients);
+      return result;
+    },
+    subscribe: changes.subscribe,
+    async close() {
+      changes.close();
+      await db.close();
+    },
+  };
+}
+
+function reading(db) {
+  return {
+    /** A client's entries as they were made (withdrawn ones left out), in order. */
+    async entriesOf(client) {
+      const rows = await db.run(['entries'], 'readonly', (tx) => tx.objectStore('entries').index('client').getAll(client));
+      return Promise.all(inOrder(rows.filter((row) => !row.withdrawn)).map(entryIn));
+    },
+    /** One entry, or null. */
+    async entry(id) {
+      const row = await db.run(['entries'], 'readonly', (tx) => tx.objectStore('entries').get(id));
+      return row ? entryIn(row) : null;
+    },
+  };
+}
+
+function outboxOf(db, tell) {
+  const marks = () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
+  const pairs = (wanted) => db.run(['outbox', 'entries'], 'readonly', async (tx) => {
+    const found = (await tx.objectStore('outbox').getAll()).filter(wanted).sort((a, b) => a.order - b.order);
+    return Promise.all(found.map(async (mark) => ({mark, row: await tx.objectStore('entries').get(mark.id)})));
+  });
+
+  return {
+    /** Everything not yet with the server: entry, state (waiting, held, withdrawn), reason and age. */
+    async outbox() {
+      const found = await pairs(() => true);
+      return Promise.all(found.map(async ({mark, row}) => ({
+        id: mark.id, client: mark.client, state: mark.state, at: mark.at, until: mark.until,
+        ...await detailsIn(mark), entry: row ? await entryIn(row) : null,
+      })));
+    },
+    /** Entries to send now, oldest first. */
+    async unsent({now = Infinity, limit = Infinity} = {}) {
+      const found = await pairs((mark) => mark.state === 'waiting' && !(mark.until > now));
+      return Promise.all(found.filter(({row}) => row).slice(0, limit).map(({row}) => entryIn(row)));
+    },
+    /** How many wait, how many need attention, since when the oldest waits (ISO time or null). */
+    async counts() {
+      return tally(await marks());
+    },
+    /** Puts a held entry back in the queue as it is. */
+    async sendAgain(id) {
+      await db.run(['outbox'], 'readwrite', async (tx) => {
+        const mark = await tx.objectStore('outbox').get(id);
+        if (mark?.state === 'held') await tx.objectStore('outbox').put({...mark, state: 'waiting', until: null});
+      }, {durability: 'strict'});
+      tell('saved');
+    },
+  };
+}
+
+function tally(marks) {
+  const waiting = marks.filter((mark) => mark.state === 'waiting');
+  const times = waiting.map((mark) => mark.at).filter(Number.isFinite);
+  return {
+    waiting: waiting.length,
+    held: marks.filter((mark) => mark.state === 'held').length,
+    oldest: times.length ? new Date(times.reduce((a, b) => Math.min(a, b))).toISOString() : null,
+  };
+}
+
+function draftsOf(db, now) {
+  return {
+    /** Keeps unfinished input; quick rather than flushed, as it is written at every pause in typing. */
+    async saveDraft(key, value) {
+      const sealed = await seal(value, placeOf('drafts', key));
+      await db.run(['drafts'], 'readwrite', (tx) => tx.objectStore('drafts').put({key, at: now(), sealed}));
+    },
+    /** The unfinished input under this key, or null. */
+    async draft(key) {
+      const row = await db.run(['drafts'], 'readonly', (tx) => tx.objectStore('drafts').get(key));
+      return row ? open(row.sealed, placeOf('drafts', key)) : null;
+    },
+    /** Keys of all unfinished input. */
+    draftKeys: () => db.run(['drafts'], 'readonly', (tx) => tx.objectStore('drafts').getAllKeys()),
+    dropDraft: (key) => db.run(['drafts'], 'readwrite', (tx) => tx.objectStore('drafts').delete(key)),
+  };
+}
+
+function metaOf(db, tell) {
+  const row = (key) => db.run(['meta'], 'readonly', (tx) => tx.objectStore('meta').get(key));
+  return {
+    /** A fact kept under a name (session, settings, last sync ...), or null. */
+    async meta(key) {
+      const found = await row(`fact:${key}`);
+      return found ? open(found.sealed, placeOf('meta', key)) : null;
+    },
+    async setMeta(key, value) {
+      const sealed = await seal(value, placeOf('meta', key));
+      await db.run(['meta'], 'readwrite', (tx) => tx.objectStore('meta').put({key: `fact:${key}`, sealed}));
+      tell('meta');
+    },
+    /** Where this device stands with the server. */
+    cursor: async () => (await row(SYNC))?.value ?? START,
+    /** The number of the last entry made here. */
+    lastDeviceSeq: async () => (await row(DEVICE)).value.seq,
+  };
+}
+
+/**
+ * Entries of other people on this phone that still wait to be sent. Only counted: they are theirs.
+ * @param {string} userId who is signed in now
+ * @returns {Promise<number>}
+ */
+export async function unsentOfOthers(userId) {
+  const others = (await knownPeople()).filter((id) => id !== userId);
+  const counted = await Promise.all(others.map(countUnsent));
+  return counted.reduce((sum, count) => sum + count, 0);
+}
+
+async function countUnsent(userId) {
+  const db = database(nameOf(userId), {version: VERSION, upgrade});
+  try {
+    const marks = await db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
+    return tally(marks).waiting;
+  } finally {
+    await db.close();
+  }
+}

@@ -1,0 +1,105 @@
+// Applying the server's answer: verdicts, a page of entries and the cursor move in one
+// transaction, so that a phone switched off at any moment has either all of it or none.
+import {millisecondsOf} from '../sync/messages.js';
+import {entryRow, sealDetails} from './entries.js';
+import {markStale} from './cards.js';
+import {START, moved, startedOver} from './cursor.js';
+import {SYNC} from './schema.js';
+
+const STORES = ['entries', 'outbox', 'cards', 'meta'];
+const SENT = new Set(['applied', 'duplicate']);
+const HELD = new Set(['held', 'clash']);
+
+/**
+ * @typedef {object} Change
+ * @property {{id: string, verdict: string, seq?: number, code?: string, field?: string|null, message?: string,
+ *   until?: number}[]} verdicts only those that the server gave; an item without one stays as it is
+ * @property {object[]} entries whole entries with seq and received_at
+ * @property {{id: string, seq: number}[]} confirmed own entries seen again by the server's list
+ * @property {object} page what `moved` in cursor.js needs
+ */
+
+/**
+ * @param {{run: Function}} db
+ * @param {Change} change
+ * @param {{device: string}} context
+ * @returns {Promise<{clients: string[], removed: string[]}>} clients whose entries changed or went
+ */
+export async function applyReply(db, change, {device}) {
+  const sealed = {
+    rows: await Promise.all(change.entries.map((entry) => entryRow(entry, entry.device === device))),
+    details: new Map(await Promise.all(change.verdicts.map(sealedVerdict))),
+  };
+  return db.run(STORES, 'readwrite', (tx) => apply(tx, change, sealed), {durability: 'strict'});
+}
+
+async function sealedVerdict({id, verdict, code = null, field = null, message = null}) {
+  return [id, await sealDetails(id, {verdict, code, field, message})];
+}
+
+async function apply(tx, change, {rows, details}) {
+  const cursor = (await tx.objectStore('meta').get(SYNC))?.value ?? START;
+  if (cursor.epoch !== null && startedOver(change.page) && cursor.epoch === change.page.asked.epoch) await offerAgain(tx);
+  const touched = new Set(rows.map((row) => row.client));
+  for (const verdict of change.verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
+  await Promise.all(rows.map((row) => tx.objectStore('entries').put(row)));
+  for (const {id, seq} of change.confirmed) await number(tx, id, seq, touched);
+  await markStale(tx, touched);
+  const removed = await moveCursor(tx, cursor, change.page);
+  return {clients: [...touched], removed};
+}
+
+// A restored server may have lost what this device sent: everything made here is offered again,
+// and answered "duplicate" where it is known.
+async function offerAgain(tx) {
+  const outbox = tx.objectStore('outbox');
+  const queued = new Set(await outbox.getAllKeys());
+  for (let at = await tx.objectStore('entries').openCursor(); at; at = await at.continue()) {
+    const {id, client, order, seq} = at.value;
+    if (order === null || seq === null || queued.has(id)) continue;
+    await outbox.put({id, client, state: 'waiting', order, at: millisecondsOf(id), until: null, sealed: null});
+    await at.update({...at.value, seq: null});
+  }
+}
+
+async function settleOne(tx, verdict, sealed, touched) {
+  const outbox = tx.objectStore('outbox');
+  const mark = await outbox.get(verdict.id);
+  if (!mark || mark.state === 'withdrawn') return;
+  if (SENT.has(verdict.verdict)) {
+    await outbox.delete(verdict.id);
+    await number(tx, verdict.id, verdict.seq, touched);
+  } else if (HELD.has(verdict.verdict)) {
+    await outbox.put({...mark, state: 'held', sealed});
+  } else if (verdict.verdict === 'waiting' || verdict.verdict === 'later') {
+    await outbox.put({...mark, until: verdict.until ?? null, sealed});
+  }
+}
+
+async function number(tx, id, seq, touched) {
+  const row = await tx.objectStore('entries').get(id);
+  if (!row || !Number.isSafeInteger(seq) || row.seq === seq) return;
+  await tx.objectStore('entries').put({...row, seq});
+  touched.add(row.client);
+}
+
+async function moveCursor(tx, cursor, page) {
+  const [here, marks] = await Promise.all([tx.objectStore('cards').getAllKeys(), tx.objectStore('outbox').getAll()]);
+  const unsent = new Set(marks.filter((mark) => mark.state === 'waiting').map((mark) => mark.client));
+  const next = moved(cursor, page, {here, unsent});
+  const going = next.leaving.filter((client) => !unsent.has(client));
+  const kept = new Set(marks.map((mark) => mark.id));
+  for (const client of going) await removeClient(tx, client, kept);
+  const leaving = next.leaving.filter((client) => unsent.has(client));
+  await tx.objectStore('meta').put({key: SYNC, value: {...next, leaving}});
+  return going;
+}
+
+// What is held or withdrawn stays for ever; everything else of a client gone from the caseload goes.
+async function removeClient(tx, client, kept) {
+  const entries = tx.objectStore('entries');
+  const ids = await entries.index('client').getAllKeys(client);
+  await Promise.all(ids.filter((id) => !kept.has(id)).map((id) => entries.delete(id)));
+  if (ids.some((id) => kept.has(id))) await markStale(tx, [client]);
+  else await tx.objectStore('cards').delete(client);
+}

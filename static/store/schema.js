@@ -1,0 +1,29 @@
+// The rooms of a person's database. Rows carry opaque ids and counters beside their sealed value.
+//
+//   entries  {id, client, seq: number|null, order: number|null, sealed}   order: device_seq when made here
+//   outbox   {id, client, state: waiting|held|withdrawn, order, at, until: number|null, sealed: details|null}
+//   drafts   {key, at, sealed}
+//   cards    {client, stale, made, sealed: card|null}                     out of date while stale > made
+//   meta     {key, value} for counters and cursors, {key, sealed} for the rest
+
+export const VERSION = 1;
+
+/** Counters and cursors that a transaction must read without unsealing. */
+export const DEVICE = 'device';
+export const SYNC = 'sync';
+export const CARDS_MADE_BY = 'cards_made_by';
+
+/**
+ * Brings a database of any earlier version to the present one; forward only, adds only.
+ * @param {import('idb').IDBPDatabase} db
+ * @param {number} from version found, 0 for a new one
+ */
+export function upgrade(db, from) {
+  if (from < 1) {
+    db.createObjectStore('entries', {keyPath: 'id'}).createIndex('client', 'client');
+    db.createObjectStore('outbox', {keyPath: 'id'});
+    db.createObjectStore('drafts', {keyPath: 'key'});
+    db.createObjectStore('cards', {keyPath: 'client'});
+    db.createObjectStore('meta', {keyPath: 'key'});
+  }
+}
