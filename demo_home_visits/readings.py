@@ -1,0 +1,131 @@
+"""Bodies of readings, in the shapes of the clinical data, from a few usual values of an invented client."""
+
+import random
+from dataclasses import dataclass
+from typing import Any
+
+from webapp import clinical
+
+Body = dict[str, Any]
+LISTENING = "listening"
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One visit as far as readings care: whose, how far along the story, and a source of chance."""
+
+    client: dict[str, Any]
+    progress: float
+    first: bool
+    source: random.Random
+    signs: dict[str, Any] | None = None
+
+    @property
+    def precautions(self) -> set[str]:
+        return {precaution["code"] for precaution in self.client["precautions"]}
+
+    @property
+    def irregular(self) -> bool:
+        return "irregular_pulse_known" in self.precautions
+
+    def value(self, name: str, scatter: int = 0) -> int:
+        """Return a whole number near the client's usual one, or along its course when it has one."""
+        course = self.client["course"].get(name)
+        usual = (
+            round(course[0] + (course[1] - course[0]) * self.progress)
+            if course
+            else self.client["usual"][name]
+        )
+        return usual + self.source.randint(-scatter, scatter)
+
+
+def body_of(measure: str, moment: Moment) -> Body:
+    """Return the whole body of a measured reading: fields, technique, and confirmations where asked."""
+    fields = FIELDS[measure](moment)
+    return confirmed(measure, {"fields": fields, "units": {}, "technique": technique(measure, fields)})
+
+
+def confirmed(measure: str, body: Body) -> Body:
+    """Return the body with every question that the app would ask answered with yes."""
+    questions = clinical.check_reading(measure, {**body, "confirmed": []})["questions"]
+    return {**body, "confirmed": sorted({question["field"] for question in questions})}
+
+
+def not_measured(reason: str, note: str) -> Body:
+    return {"not_measured": {"reason": reason, "note": note}}
+
+
+def technique(measure: str, fields: Body) -> list[str]:
+    """Return the technique steps of a careful therapist: all that apply to the way it was measured."""
+    steps = clinical.measures[measure]["technique"]
+    return [step["id"] for step in steps if "shown" not in step or fields.get("method") == LISTENING]
+
+
+def blood_pressure(moment: Moment) -> Body:
+    fields = {"posture": "sitting", "method": LISTENING if moment.irregular else "automatic"}
+    if moment.irregular:
+        fields["palpated_systolic"] = str(moment.value("systolic") - 4)
+    if moment.first:
+        fields["arm_circumference"] = str(moment.source.randint(27, 33))
+        fields["cuff"] = clinical.cuff_for(fields["arm_circumference"])["cuff"]
+    arms = arms_to_use(moment)
+    return {**fields, "readings": [one_pressure(moment, arm) for arm in arms]}
+
+
+def arms_to_use(moment: Moment) -> list[str]:
+    free = [arm for arm in ("left", "right") if f"no_bp_{arm}_arm" not in moment.precautions]
+    return [*free, *free] if moment.first else [free[-1], free[-1]]
+
+
+def one_pressure(moment: Moment, arm: str) -> Body:
+    return {
+        "arm": arm,
+        "systolic": str(moment.value("systolic", 4)),
+        "diastolic": str(moment.value("diastolic", 3)),
+    }
+
+
+def pulse(moment: Moment) -> Body:
+    rate = moment.value("pulse", 4)
+    site = {"site": "radial_right"}
+    if moment.irregular:
+        return {"how": "count_60", "beats": str(rate), "rhythm": "irregularly_irregular", **site}
+    return {"how": "count_30", "beats": str(rate // 2), "rhythm": "regular", **site}
+
+
+def respiration(moment: Moment) -> Body:
+    breaths = moment.value("respiration", 1) // 2
+    effort = "laboured" if breaths > 10 else "easy"
+    return {"how": "count_30", "breaths": str(breaths), "pattern": "regular", "effort": effort}
+
+
+def temperature(moment: Moment) -> Body:
+    tenths = round(float(moment.client["usual"]["temperature"]) * 10) + moment.source.randint(-2, 2)
+    return {"site": "tympanic", "temperature": f"{tenths // 10}.{tenths % 10}".removesuffix(".0")}
+
+
+def oxygen_saturation(moment: Moment) -> Body:
+    saturation = str(min(99, moment.value("oxygen_saturation", 1)))
+    if "oxygen_at_home" in moment.precautions:
+        return {"supply": "oxygen", "flow": "1", "device": "nasal_cannula", "saturation": saturation}
+    return {"supply": "air", "saturation": saturation}
+
+
+def presentation(moment: Moment) -> Body:
+    if moment.signs:
+        return {
+            "consciousness": "alert",
+            "warning_signs": moment.signs["signs"],
+            "what_you_see": moment.signs["note"],
+        }
+    return {"consciousness": "alert", "warning_signs": ["none"]}
+
+
+FIELDS = {
+    "blood_pressure": blood_pressure,
+    "pulse": pulse,
+    "respiration": respiration,
+    "temperature": temperature,
+    "oxygen_saturation": oxygen_saturation,
+    "presentation": presentation,
+}
