@@ -1,0 +1,42 @@
+"""Lintel's server. `create_app` reads as a table of contents."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+    from webapp.config import Settings
+    from webapp.storage.append import Examine
+
+
+def create_app(settings: "Settings | None" = None) -> "Flask":
+    """The application for some settings, or for those of the environment."""
+    # Imported here, so that `webapp.clinical` can be imported with the standard library alone.
+    from flask import Flask
+
+    from webapp.config import from_environment
+    from webapp.errors import init_errors
+    from webapp.features import accounts, api_docs, health, shell, sync, visits
+    from webapp.logs import init_logs
+    from webapp.pages import init_pages
+    from webapp.security import init_security
+    from webapp.storage import Database
+
+    settings = settings or from_environment()
+    app = Flask(__name__, static_folder=None)
+    app.extensions["lintel.settings"] = settings
+    app.extensions["lintel.database"] = Database(settings.database_url)
+    init_logs(app)
+    init_errors(app)
+    init_pages(app)
+    for feature in (accounts, sync, api_docs, health, shell, visits):
+        app.register_blueprint(feature.bp)
+    init_security(app, settings)
+    return app
+
+
+def examiner() -> "Examine":
+    """How a pushed entry is examined: what `webapp.storage.append_entries` asks for."""
+    from webapp.features.sync.examine import examine
+
+    return examine
