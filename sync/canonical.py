@@ -1,0 +1,67 @@
+"""Canonical JSON and the hash of an entry: the same bytes in Python and in the browser."""
+
+import hashlib
+import json
+from typing import Any
+
+from sync.errors import CanonicalError
+
+SAFE_INTEGER = 2**53 - 1
+MAX_DEPTH = 24
+SERVER_KEYS = frozenset({"seq", "received_at"})
+
+
+def canonical(value: Any) -> str:
+    """The canonical text of a value: keys sorted, no spaces, characters unescaped, no floats."""
+    _check(value, "", 0)
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def entry_hash(entry: dict[str, Any]) -> str:
+    """SHA-256 (hex) of an entry's canonical text, without what the server adds."""
+    own = {key: value for key, value in entry.items() if key not in SERVER_KEYS}
+    return hashlib.sha256(canonical(own).encode()).hexdigest()
+
+
+def _check(value: Any, path: str, depth: int) -> None:
+    if depth > MAX_DEPTH:
+        raise CanonicalError("too_deep", "This is nested too deeply. Record it again.", path or None)
+    if isinstance(value, str):
+        _check_text(value, path)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            _check_key(key, path)
+            _check(inner, _join(path, key), depth + 1)
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            _check(inner, _join(path, str(index)), depth + 1)
+    elif value is not None and not isinstance(value, bool):
+        _check_number(value, path)
+
+
+def _check_key(key: Any, path: str) -> None:
+    # Python sorts by code point and JavaScript by UTF-16 unit: beyond ASCII they can differ.
+    if not isinstance(key, str) or not key.isascii() or "\x00" in key:
+        raise CanonicalError("bad_key", "A field name may hold plain ASCII letters only.", path or None)
+
+
+def _check_text(text: str, path: str) -> None:
+    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise CanonicalError(
+            "bad_text",
+            "This text holds a character that cannot be stored. Delete the odd character and save again.",
+            path or None,
+        )
+
+
+def _check_number(value: Any, path: str) -> None:
+    if not isinstance(value, int) or abs(value) > SAFE_INTEGER:
+        raise CanonicalError(
+            "not_exact",
+            'A number must be a whole number, or a decimal written as text such as "36.8".',
+            path or None,
+        )
+
+
+def _join(path: str, name: str) -> str:
+    return f"{path}.{name}" if path else name

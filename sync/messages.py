@@ -1,0 +1,161 @@
+"""The messages of protocol 1 as dataclasses: read strictly, written plainly. PROTOCOL.md says what they mean."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sync import shapes
+from sync.errors import MessageError
+
+PROTOCOL = 1
+MAX_ITEMS = 200
+MAX_PUSH_BYTES = 256 * 1024
+MAX_BODY_BYTES = 4 * 1024 * 1024
+PAGE_BYTES = 128 * 1024
+PAGE_ENTRIES = 500
+MAX_FILLS = 200
+
+ENTRY_KEYS = (
+    "id",
+    "kind",
+    "schema",
+    "client",
+    "visit",
+    "recorded_at",
+    "utc_offset",
+    "author",
+    "device",
+    "device_seq",
+    "amends",
+    "voids",
+    "reason",
+    "body",
+)
+SETTLED = frozenset({"applied", "duplicate"})
+VERDICTS = ("applied", "duplicate", "clash", "waiting", "held", "later")
+
+
+@dataclass(frozen=True)
+class Fill:
+    """A client whose entries a device still lacks, and how far it has come with them."""
+
+    client: str
+    after: int
+    more: bool = False
+
+
+@dataclass(frozen=True)
+class Pull:
+    """What a device asks for: everything after its cursor, plus the clients it is filling."""
+
+    after: int = 0
+    caseload: str | None = None
+    fill: tuple[Fill, ...] = ()
+
+
+@dataclass(frozen=True)
+class Request:
+    """One sync request: the entries a device sends and the cursor it stands at."""
+
+    build: str
+    device: str
+    device_name: str
+    epoch: str | None
+    unsent: int
+    last_device_seq: int
+    push: tuple[Any, ...] = ()
+    pull: Pull = field(default_factory=Pull)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer for one pushed item: where it stands, and if not stored, why and what to do."""
+
+    id: str | None
+    verdict: str
+    seq: int | None = None
+    code: str | None = None
+    field: str | None = None
+    message: str | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """The verdict as it travels: `id` and `verdict` always, the rest only when there is something."""
+        facts = {"seq": self.seq, "code": self.code, "field": self.field, "message": self.message}
+        return {"id": self.id, "verdict": self.verdict} | {k: v for k, v in facts.items() if v is not None}
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A pushed item after it was looked at alone: the entry, or why it cannot be one as it stands."""
+
+    raw: str
+    id: str | None = None
+    hash: str | None = None
+    entry: dict[str, Any] | None = None
+    refusal: Verdict | None = None
+
+
+def request_json(request: Request) -> dict[str, Any]:
+    """A request as it travels."""
+    return {
+        "protocol": PROTOCOL,
+        "build": request.build,
+        "device": request.device,
+        "device_name": request.device_name,
+        "epoch": request.epoch,
+        "unsent": request.unsent,
+        "last_device_seq": request.last_device_seq,
+        "push": list(request.push),
+        "pull": {
+            "after": request.pull.after,
+            "caseload": request.pull.caseload,
+            "fill": [{"client": fill.client, "after": fill.after} for fill in request.pull.fill],
+        },
+    }
+
+
+def parse_request(value: Any) -> Request:
+    """The request in a parsed message; MessageError (code `protocol` or `malformed`) when there is none."""
+    message = shapes.mapping(value, None)
+    check_protocol(message)
+    return Request(
+        build=shapes.text(message, "build", 80),
+        device=shapes.uuid(message, "device"),
+        device_name=shapes.text(message, "device_name", 80),
+        epoch=shapes.optional_text(message, "epoch", 80),
+        unsent=shapes.count(message, "unsent"),
+        last_device_seq=shapes.count(message, "last_device_seq"),
+        push=tuple(shapes.array(message, "push")),
+        pull=_parse_pull(message.get("pull")),
+    )
+
+
+def check_protocol(message: Mapping[str, Any]) -> None:
+    """Refuse a message of another protocol before looking at anything else in it."""
+    spoken = message.get("protocol")
+    if type(spoken) is not int:
+        raise MessageError("malformed", "The message does not say which protocol it speaks.", "protocol")
+    if spoken != PROTOCOL:
+        raise MessageError(
+            "protocol",
+            f"This server speaks sync protocol {PROTOCOL}, the app speaks {spoken}. Update the older of the two; "
+            "nothing recorded on this device is lost meanwhile.",
+            "protocol",
+        )
+
+
+def _parse_pull(value: Any) -> Pull:
+    pull = shapes.mapping(value, "pull")
+    fills = shapes.array(pull, "fill", "pull.")
+    if len(fills) > MAX_FILLS:
+        raise MessageError("malformed", f"At most {MAX_FILLS} clients can be filled at once.", "pull.fill")
+    return Pull(
+        after=shapes.count(pull, "after", "pull."),
+        caseload=shapes.optional_text(pull, "caseload", 80, "pull."),
+        fill=tuple(_parse_fill(fill, f"pull.fill.{index}") for index, fill in enumerate(fills)),
+    )
+
+
+def _parse_fill(value: Any, path: str) -> Fill:
+    fill = shapes.mapping(value, path)
+    return Fill(shapes.uuid(fill, "client", f"{path}."), shapes.count(fill, "after", f"{path}."))

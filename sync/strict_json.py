@@ -1,0 +1,76 @@
+"""JSON without its traps: no duplicate keys, no NaN, no depth bombs, numbers kept as they were typed."""
+
+import json
+import re
+from typing import Any, NoReturn
+
+from sync.errors import MessageError
+
+MAX_DEPTH = 32
+_LONGEST_INTEGER = 17
+# A string counts as one token even when it never ends, so that no input makes this scan twice.
+_TOKENS = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)|[\[\]{}]', re.DOTALL)
+
+
+class Inexact:
+    """A number that is not a safe integer, kept as it was typed so that nothing is lost by reading it."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+
+    def __repr__(self) -> str:
+        return f"Inexact({self.text!r})"
+
+
+def parse(data: bytes) -> Any:
+    """The value in some bytes of JSON; MessageError when they are not the JSON we accept."""
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise MessageError("malformed", "The message is not UTF-8 text.") from error
+    refuse_depth(text)
+    try:
+        return json.loads(
+            text, object_pairs_hook=_object, parse_constant=_constant, parse_float=Inexact, parse_int=_integer
+        )
+    except ValueError as error:
+        raise MessageError("malformed", "The message is not complete, well-formed JSON.") from error
+
+
+def refuse_depth(text: str) -> None:
+    """Refuse text nested deeper than anything we write, before a parser recurses into it."""
+    depth = 0
+    for token in _TOKENS.finditer(text):
+        opening = token.group()
+        if opening in ("[", "{"):
+            depth += 1
+        elif opening in ("]", "}"):
+            depth -= 1
+        if depth > MAX_DEPTH:
+            raise MessageError("too_deep", "The message is nested too deeply.")
+
+
+def as_received(value: Any) -> str:
+    """The value as ASCII JSON with keys in the order they came and numbers as typed, for safe keeping."""
+    if isinstance(value, Inexact):
+        return value.text
+    if isinstance(value, dict):
+        return "{" + ",".join(f"{json.dumps(key)}:{as_received(inner)}" for key, inner in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ",".join(map(as_received, value)) + "]"
+    return json.dumps(value)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise MessageError("duplicate_key", "The message names a field twice.")
+    return found
+
+
+def _constant(_name: str) -> NoReturn:
+    raise MessageError("malformed", "The message holds a number that is not a number (NaN or Infinity).")
+
+
+def _integer(text: str) -> int | Inexact:
+    return int(text) if len(text) <= _LONGEST_INTEGER else Inexact(text)

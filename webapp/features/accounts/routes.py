@@ -1,0 +1,89 @@
+"""GET and POST /sign-in, POST /sign-out, GET /api/v1/session."""
+
+from typing import Any
+
+from flask import Blueprint, Response, g, make_response, redirect, render_template, request, session
+from flask_wtf.csrf import generate_csrf
+
+from sync.instants import write_instant
+from webapp.config import now
+from webapp.errors import Problem
+from webapp.features.accounts import cookies
+from webapp.features.accounts.forms import SignInForm
+from webapp.features.api_docs.describe import described
+from webapp.features.current import database, signed_in
+from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, who_is
+
+bp = Blueprint("accounts", __name__)
+ASKS_WHO = ("/api/", "/sign-")
+
+
+@bp.before_app_request
+def find_person() -> None:
+    """Find out who is asking, where it matters; pages without personal data are the same for all."""
+    token = cookies.token() if request.path.startswith(ASKS_WHO) else None
+    g.person = who_is(database(), token, now()) if token else None
+
+
+@bp.get("/sign-in")
+def sign_in_page() -> Response:
+    """The sign-in page."""
+    return _page(SignInForm(formdata=None), 200)
+
+
+@bp.post("/sign-in")
+def sign_in_form() -> Response:
+    """Sign in: a new token each time, then the app; the same answer for every failure."""
+    form = SignInForm()
+    if not form.validate():
+        return _page(form, 422)
+    try:
+        token = sign_in(database(), form.name.data, form.password.data, request.remote_addr or "", now())
+    except Blocked as blocked:
+        raise Problem(
+            "slow_down",
+            f"Too many attempts. Try again in {_duration(blocked.seconds)}.",
+            retry_after=blocked.seconds,
+        ) from blocked
+    if token is None:
+        form.password.errors = ["Name and password do not fit together. Check both."]
+        return _page(form, 401)
+    session.clear()
+    response = redirect("/app/")
+    cookies.give(response, token)
+    return response
+
+
+@bp.post("/sign-out")
+def sign_out_form() -> Response:
+    """End this session. What is on the device stays there, for its owner."""
+    token = cookies.token()
+    if token:
+        sign_out(database(), token, now())
+    session.clear()
+    response = redirect("/sign-in")
+    cookies.take_back(response)
+    return response
+
+
+@bp.get("/api/v1/session")
+@described("Who is signed in", answers={200: "Session", 401: "Error"})
+def session_facts() -> dict[str, Any]:
+    """Who is signed in, their organisation, and the token that state-changing requests must bring."""
+    person = signed_in()
+    with database().reading() as reading:
+        organisation = organisation_of(reading, person)
+    return {
+        "user": {"id": person.id, "name": person.name, "role": person.role},
+        "organisation": {"id": organisation.id, "name": organisation.name, "settings": organisation.settings},
+        "csrf": generate_csrf(),
+        "server_time": write_instant(now()),
+    }
+
+
+def _page(form: SignInForm, status: int) -> Response:
+    return make_response(render_template("sign_in.html", form=form), status)
+
+
+def _duration(seconds: int) -> str:
+    return f"{seconds} seconds" if seconds < 90 else f"{-(-seconds // 60)} minutes"

@@ -1,0 +1,20 @@
+"""What every feature asks of the running request: the database and who is signed in."""
+
+from flask import current_app, g
+
+from webapp.errors import Problem
+from webapp.storage import Database, Person
+
+
+def database() -> Database:
+    """The application's database."""
+    found: Database = current_app.extensions["lintel.database"]
+    return found
+
+
+def signed_in() -> Person:
+    """The person who is asking, or the answer 401."""
+    person: Person | None = g.get("person")
+    if person is None:
+        raise Problem("sign_in_needed")
+    return person

@@ -1,0 +1,97 @@
+"""POST /api/v1/sync: both directions in one request."""
+
+import logging
+from collections import Counter
+from datetime import datetime
+from typing import Any
+
+from flask import Blueprint
+
+from sync.errors import MessageError
+from sync.instants import write_instant
+from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, PROTOCOL, Request, Verdict, parse_request
+from sync.strict_json import as_received
+from webapp.config import now
+from webapp.errors import Problem
+from webapp.features.api_docs.describe import described
+from webapp.features.current import database, signed_in
+from webapp.features.sync.answer import pull_answer
+from webapp.features.sync.body import read_message
+from webapp.features.sync.examine import examine
+from webapp.storage import Person, append_entries
+from webapp.storage.devices import note_device
+
+log = logging.getLogger("lintel")
+bp = Blueprint("sync", __name__)
+
+
+@bp.post("/api/v1/sync")
+@described(
+    "Send entries and fetch what is new",
+    takes="SyncRequest",
+    answers={
+        200: "SyncReply",
+        400: "Error",
+        401: "Error",
+        413: "Error",
+        415: "Error",
+        426: "Error",
+        503: "Error",
+    },
+)
+def sync() -> dict[str, Any]:
+    """Take what a device sends, entry by entry, and answer with what it has not seen."""
+    person, moment = signed_in(), now()
+    request = _parse(read_message())
+    _check_amount(request)
+    verdicts = append_entries(
+        database(), person, request.push, examine=examine, device=request.device, now=moment
+    )
+    with database().writing() as session:
+        note_device(session, person, request, moment)
+    reply = _reply(person, request, verdicts, moment)
+    _log(request, verdicts, reply)
+    return reply
+
+
+def _parse(message: Any) -> Request:
+    try:
+        return parse_request(message)
+    except MessageError as error:
+        raise Problem(error.code, error.message, error.field) from error
+
+
+def _check_amount(request: Request) -> None:
+    if len(request.push) > MAX_ITEMS:
+        raise Problem("too_many", f"At most {MAX_ITEMS} entries can be sent at once.", "push")
+    # One entry alone is judged, however large: a refusal of the message would only repeat itself.
+    if len(request.push) > 1 and sum(len(as_received(item)) for item in request.push) > MAX_PUSH_BYTES:
+        raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
+
+
+def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
+    with database().reading() as session:
+        epoch, head, pull = pull_answer(session, person, request, moment)
+    return {
+        "protocol": PROTOCOL,
+        "server_time": write_instant(moment),
+        "epoch": epoch,
+        "head": head,
+        "verdicts": [verdict.as_json() for verdict in verdicts],
+        "pull": pull,
+    }
+
+
+def _log(request: Request, verdicts: list[Verdict], reply: dict[str, Any]) -> None:
+    counts = Counter(verdict.verdict for verdict in verdicts)
+    codes = sorted({verdict.code for verdict in verdicts if verdict.code})
+    log.info(
+        "sync",
+        extra={
+            **counts,
+            "device": request.device,
+            "code": codes,
+            "pulled": len(reply["pull"]["entries"]),
+            "filled": len(reply["pull"]["fill"]),
+        },
+    )

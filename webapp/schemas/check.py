@@ -1,0 +1,143 @@
+"""Checking one entry: envelope, kind, body, and what the clinical data asks of a reading."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from marshmallow import Schema, ValidationError
+
+from webapp.clinical import check_reading, measures
+from webapp.clinical import data as clinical_data
+from webapp.schemas.bodies import BODIES, OF_A_VISIT, future_day
+from webapp.schemas.envelope import EntrySchema
+from webapp.schemas.readings import reading_schemas
+from webapp.schemas.said import first_error
+
+SCHEMAS: dict[str, type[Schema]] = {**BODIES, **reading_schemas(clinical_data()["reasons"])}
+# The version of a kind that this program writes and reads; a kind not named here is at 1.
+VERSIONS: dict[str, int] = {}
+# A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
+LONGEST_AHEAD = timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why an entry cannot be taken: `later` (a newer server may) or `held` (not as it stands)."""
+
+    verdict: str
+    code: str
+    field: str | None
+    message: str
+
+
+def check_entry(entry: Mapping[str, Any], author: str, now: datetime) -> Problem | None:
+    """What is wrong with an entry, or None. `now` is the server's clock."""
+    return (
+        _check_schema(EntrySchema, entry, "")
+        or _check_author(entry, author)
+        or _check_moment(entry, now)
+        or _check_known(entry)
+        or _check_visit(entry)
+        or _check_body(entry, now)
+    )
+
+
+def _check_schema(schema: type[Schema], value: Any, _path: str) -> Problem | None:
+    try:
+        schema().load(value)
+    except ValidationError as error:
+        path, code, message = first_error(error.messages)
+        return Problem("held", code, _shown(path), str(message))
+    return None
+
+
+def _shown(path: str) -> str | None:
+    """A field path as forms name it: what stands under a reading's `fields` needs no prefix."""
+    return path.removeprefix("fields.") or None
+
+
+def _check_author(entry: Mapping[str, Any], author: str) -> Problem | None:
+    if entry["author"] == author:
+        return None
+    return Problem(
+        "held",
+        "wrong_author",
+        "author",
+        "This was recorded by somebody else. Its author must sign in on this device to send it.",
+    )
+
+
+def _check_moment(entry: Mapping[str, Any], now: datetime) -> Problem | None:
+    recorded = datetime.fromisoformat(entry["recorded_at"])
+    if recorded - now <= LONGEST_AHEAD:
+        return None
+    return Problem(
+        "held",
+        "future_date",
+        "recorded_at",
+        "This was recorded more than a day in the future. Set this device's date and time right, "
+        "then record it again as a new entry.",
+    )
+
+
+def _check_known(entry: Mapping[str, Any]) -> Problem | None:
+    kind, version = entry["kind"], entry["schema"]
+    if kind not in SCHEMAS:
+        return Problem(
+            "later",
+            "unknown_kind",
+            "kind",
+            f'This server does not know entries of the kind "{kind}" yet. It stays on this device '
+            "and is sent again after the server is updated.",
+        )
+    if version > VERSIONS.get(kind, 1):
+        return Problem(
+            "later",
+            "newer_schema",
+            "schema",
+            "This was recorded by a newer version than this server knows. It stays on this device "
+            "and is sent again after the server is updated.",
+        )
+    return None
+
+
+def _check_visit(entry: Mapping[str, Any]) -> Problem | None:
+    if entry["kind"] in OF_A_VISIT and entry["visit"] is None:
+        return Problem(
+            "held", "required", "visit", "This belongs to a visit but names none. Record it again."
+        )
+    return None
+
+
+def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
+    if entry["voids"]:
+        return None
+    kind, body = entry["kind"], entry["body"]
+    problem = _check_schema(SCHEMAS[kind], body, "body")
+    if problem is None and kind in measures():
+        problem = _check_reading(kind, body)
+    if problem is None:
+        problem = _check_days(kind, body, (now + timedelta(minutes=entry["utc_offset"])).date())
+    return problem
+
+
+def _check_reading(kind: str, body: Mapping[str, Any]) -> Problem | None:
+    found = check_reading(kind, body)
+    for error in found["errors"]:
+        return Problem("held", error["code"], error["field"], error["message"])
+    for question in found["questions"]:
+        return Problem(
+            "held",
+            "unconfirmed",
+            question["field"],
+            f"{question['message']} It was not confirmed: check it and record it again.",
+        )
+    return None
+
+
+def _check_days(kind: str, body: Mapping[str, Any], today: date) -> Problem | None:
+    path = future_day(kind, dict(body), today)
+    if path is None:
+        return None
+    return Problem("held", "future_date", path, "This date lies in the future. Correct it.")

@@ -1,0 +1,76 @@
+"""One database: an engine, and units of work that either read or write."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy.engine import Connection
+from sqlalchemy.orm import Session
+
+_WRITES = "lintel_writes"
+_BUSY_MILLISECONDS = 5000
+_POSTGRES_OPTIONS = "-c lock_timeout=3s -c idle_in_transaction_session_timeout=10s -c timezone=UTC"
+
+
+class Database:
+    """Where everything is kept: SQLite by default, PostgreSQL for a service."""
+
+    def __init__(self, url: str) -> None:
+        self.engine = make_engine(url)
+        self._writer = self.engine.execution_options(**{_WRITES: True})
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session that reads; whatever it changes is forgotten."""
+        with Session(self.engine, expire_on_commit=False) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A session that writes: one transaction, committed at the end or wholly undone."""
+        with Session(self._writer, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def dispose(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def make_engine(url: str) -> Engine:
+    """An engine for a database URL, set up the same way for the app, the migrations and the tests."""
+    target = make_url(url)
+    if target.get_backend_name() == "sqlite":
+        return _sqlite(target)
+    target = target.set(drivername="postgresql+psycopg")
+    # Error texts would carry the parameters, and those are personal data.
+    return create_engine(
+        target,
+        pool_pre_ping=True,
+        hide_parameters=True,
+        connect_args={"options": _POSTGRES_OPTIONS, "connect_timeout": 5},
+    )
+
+
+def _sqlite(target: Any) -> Engine:
+    engine = create_engine(target, hide_parameters=True)
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _record: Any) -> None:
+    # The driver's own BEGIN comes late and never IMMEDIATE; _begin_sqlite does it instead.
+    connection.isolation_level = None
+    for pragma in (
+        "journal_mode=WAL",
+        "foreign_keys=ON",
+        "synchronous=FULL",
+        f"busy_timeout={_BUSY_MILLISECONDS}",
+    ):
+        connection.execute(f"PRAGMA {pragma}").close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(_WRITES)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

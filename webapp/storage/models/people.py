@@ -1,0 +1,69 @@
+"""Organisations, their users, and how a user stays signed in."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import JSON, BigInteger, CheckConstraint, ForeignKey, ForeignKeyConstraint, Index, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from webapp.storage.models.base import Base, Instant, uuid_type
+
+ROLES = ("therapist", "supervisor", "administrator")
+
+
+class Organisation(Base):
+    """An organisation, with the head of its log: the one counter that numbers its entries."""
+
+    __tablename__ = "organisations"
+
+    id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
+    name: Mapped[str] = mapped_column(String(200))
+    head: Mapped[int] = mapped_column(BigInteger, default=0)
+    epoch: Mapped[str] = mapped_column(uuid_type())
+    settings: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    created_at: Mapped[datetime] = mapped_column(Instant)
+
+
+class User(Base):
+    """A person who signs in. The sign-in name is unique over all organisations: it is all they type."""
+
+    __tablename__ = "users"
+    __table_args__ = (CheckConstraint(f"role IN {ROLES}", name="role"),)
+
+    organisation_id: Mapped[str] = mapped_column(ForeignKey("organisations.id"), primary_key=True)
+    id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
+    sign_in_name: Mapped[str] = mapped_column(String(200), unique=True)
+    display_name: Mapped[str] = mapped_column(String(200))
+    role: Mapped[str] = mapped_column(String(20))
+    password_hash: Mapped[str] = mapped_column(String(255))
+    active: Mapped[bool] = mapped_column(default=True)
+    created_at: Mapped[datetime] = mapped_column(Instant)
+
+
+class SignIn(Base):
+    """One signed-in session: only the hash of its token is kept."""
+
+    __tablename__ = "sessions"
+    __table_args__ = (
+        ForeignKeyConstraint(["organisation_id", "user_id"], ["users.organisation_id", "users.id"]),
+        Index(None, "organisation_id", "user_id"),
+    )
+
+    organisation_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
+    token_hash: Mapped[str] = mapped_column(String(64), primary_key=True, unique=True)
+    user_id: Mapped[str] = mapped_column(uuid_type())
+    created_at: Mapped[datetime] = mapped_column(Instant)
+    seen_at: Mapped[datetime] = mapped_column(Instant)
+    expires_at: Mapped[datetime] = mapped_column(Instant)
+    revoked_at: Mapped[datetime | None] = mapped_column(Instant)
+
+
+class SignInAttempts(Base):
+    """Failed sign-ins of one name or address, hashed. No organisation: the name may be nobody's."""
+
+    __tablename__ = "sign_in_attempts"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    failures: Mapped[int] = mapped_column(default=0)
+    last_at: Mapped[datetime] = mapped_column(Instant)
+    blocked_until: Mapped[datetime | None] = mapped_column(Instant)

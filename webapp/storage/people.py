@@ -1,0 +1,92 @@
+"""Organisations and users: making them, finding them."""
+
+import unicodedata
+import uuid
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.storage.database import Database
+from webapp.storage.models import ROLES, Organisation, User
+from webapp.storage.passwords import hash_password
+
+SETTINGS: dict[str, Any] = {"early_warning": False}
+
+
+@dataclass(frozen=True)
+class Person:
+    """Who is asking: a user with the organisation they belong to."""
+
+    id: str
+    organisation: str
+    name: str
+    role: str
+
+
+def create_organisation(
+    database: Database, name: str, *, id: str | None = None, settings: dict[str, Any] | None = None
+) -> str:
+    """Make an organisation; its id."""
+    organisation = Organisation(
+        id=id or str(uuid.uuid4()),
+        name=name,
+        head=0,
+        epoch=str(uuid.uuid4()),
+        settings=SETTINGS | (settings or {}),
+        created_at=datetime.now(UTC),
+    )
+    with database.writing() as session:
+        session.add(organisation)
+    return organisation.id
+
+
+def create_user(
+    database: Database,
+    organisation: str,
+    *,
+    sign_in_name: str,
+    display_name: str,
+    role: str,
+    password: str,
+    id: str | None = None,
+) -> Person:
+    """Make a user who can sign in; ValueError for an unknown role or an unfit password."""
+    if role not in ROLES:
+        raise ValueError(f"a role is one of {', '.join(ROLES)}")
+    user = User(
+        organisation_id=organisation,
+        id=id or str(uuid.uuid4()),
+        sign_in_name=normal_name(sign_in_name),
+        display_name=display_name,
+        role=role,
+        password_hash=hash_password(password),
+        active=True,
+        created_at=datetime.now(UTC),
+    )
+    with database.writing() as session:
+        session.add(user)
+    return person_of(user)
+
+
+def set_active(database: Database, person: Person, active: bool) -> None:
+    """Close a user's account, or open it again; a closed account ends every session at its next request."""
+    with database.writing() as session:
+        session.get_one(User, (person.organisation, person.id)).active = active
+
+
+def find_user(session: Session, sign_in_name: str) -> User | None:
+    """The user with a sign-in name, however it was capitalised."""
+    return session.scalar(select(User).where(User.sign_in_name == normal_name(sign_in_name)))
+
+
+def normal_name(sign_in_name: str) -> str:
+    """A sign-in name as it is compared: trimmed, case folded, one form of each character."""
+    return unicodedata.normalize("NFKC", sign_in_name).strip().casefold()
+
+
+def person_of(user: User) -> Person:
+    """The facts of a user that the rest of the program needs."""
+    return Person(id=user.id, organisation=user.organisation_id, name=user.display_name, role=user.role)

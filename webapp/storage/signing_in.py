@@ -1,0 +1,155 @@
+"""Signing in, staying signed in, signing out; and slowing down whoever guesses."""
+
+import hashlib
+import secrets
+from datetime import datetime, timedelta
+
+from sqlalchemy import delete, select, update
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from webapp.storage.database import Database
+from webapp.storage.models import Organisation, SignIn, SignInAttempts, User
+from webapp.storage.passwords import hash_password, needs_new_hash, password_fits
+from webapp.storage.people import Person, find_user, normal_name, person_of
+
+# Our choices for field work: a working day without a sync, a week in all.
+IDLE = timedelta(hours=12)
+ABSOLUTE = timedelta(days=7)
+TOUCH_EVERY = timedelta(minutes=1)
+
+FREE_FAILURES = {"name": 5, "address": 20}
+FIRST_DELAY, LONGEST_DELAY = timedelta(seconds=30), timedelta(minutes=15)
+FORGET_AFTER = timedelta(hours=1)
+
+
+class Blocked(Exception):
+    """Too many failed sign-ins: try again after some seconds."""
+
+    def __init__(self, seconds: int) -> None:
+        super().__init__(seconds)
+        self.seconds = seconds
+
+
+def sign_in(database: Database, name: str, password: str, address: str, now: datetime) -> str | None:
+    """A new session's token, None when name and password do not fit; Blocked after too many failures."""
+    keys = {kind: _key(kind, value) for kind, value in (("name", normal_name(name)), ("address", address))}
+    with database.reading() as session:
+        _refuse_blocked(session, list(keys.values()), now)
+        user = find_user(session, name)
+    # Hashing takes its time: outside any transaction.
+    fits = password_fits(user.password_hash if user else None, password)
+    if user is None or not fits or not user.active:
+        with database.writing() as session:
+            for kind, key in keys.items():
+                _count_failure(session, kind, key, now)
+        return None
+    return _open_session(database, user, password, keys["name"], now)
+
+
+def who_is(database: Database, token: str, now: datetime) -> Person | None:
+    """The person a token belongs to, None when it is unknown, old, revoked or of a closed account."""
+    digest = token_hash(token)
+    with database.reading() as session:
+        row = session.execute(
+            select(SignIn, User)
+            .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
+            .where(SignIn.token_hash == digest)
+        ).one_or_none()
+    if row is None or not _alive(row.SignIn, now) or not row.User.active:
+        return None
+    if now - row.SignIn.seen_at >= TOUCH_EVERY:
+        with database.writing() as session:
+            session.execute(update(SignIn).where(SignIn.token_hash == digest).values(seen_at=now))
+    return person_of(row.User)
+
+
+def sign_out(database: Database, token: str, now: datetime) -> None:
+    """End one session."""
+    with database.writing() as session:
+        session.execute(update(SignIn).where(SignIn.token_hash == token_hash(token)).values(revoked_at=now))
+
+
+def end_sessions(database: Database, person: Person, now: datetime) -> None:
+    """End every session of a person, for instance after a new password."""
+    with database.writing() as session:
+        session.execute(
+            update(SignIn)
+            .where(SignIn.organisation_id == person.organisation, SignIn.user_id == person.id)
+            .values(revoked_at=now)
+        )
+
+
+def organisation_of(session: Session, person: Person) -> Organisation:
+    """The organisation a person belongs to."""
+    return session.get_one(Organisation, person.organisation)
+
+
+def token_hash(token: str) -> str:
+    """What is kept of a token."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _alive(row: SignIn, now: datetime) -> bool:
+    return row.revoked_at is None and now < row.expires_at and now - row.seen_at < IDLE
+
+
+def _open_session(database: Database, user: User, password: str, name_key: str, now: datetime) -> str:
+    token = secrets.token_urlsafe(32)
+    better = hash_password(password) if needs_new_hash(user.password_hash) else None
+    with database.writing() as session:
+        if better:
+            session.get_one(User, (user.organisation_id, user.id)).password_hash = better
+        session.add(
+            SignIn(
+                organisation_id=user.organisation_id,
+                token_hash=token_hash(token),
+                user_id=user.id,
+                created_at=now,
+                seen_at=now,
+                expires_at=now + ABSOLUTE,
+            )
+        )
+        session.execute(delete(SignInAttempts).where(SignInAttempts.key == name_key))
+        session.execute(
+            delete(SignIn).where(
+                SignIn.organisation_id == user.organisation_id,
+                SignIn.user_id == user.id,
+                SignIn.expires_at < now,
+            )
+        )
+    return token
+
+
+def _refuse_blocked(session: Session, keys: list[str], now: datetime) -> None:
+    until = [
+        row.blocked_until
+        for row in session.scalars(select(SignInAttempts).where(SignInAttempts.key.in_(keys)))
+        if row.blocked_until is not None and row.blocked_until > now
+    ]
+    if until:
+        raise Blocked(int((max(until) - now).total_seconds()) + 1)
+
+
+def _count_failure(session: Session, kind: str, key: str, now: datetime) -> None:
+    row = _counter(session, key, now)
+    if now - row.last_at > FORGET_AFTER:
+        row.failures = 0
+    row.failures, row.last_at = row.failures + 1, now
+    over = row.failures - FREE_FAILURES[kind]
+    if over >= 0:
+        row.blocked_until = now + min(FIRST_DELAY * 2 ** min(over, 10), LONGEST_DELAY)
+    session.flush()
+
+
+def _counter(session: Session, key: str, now: datetime) -> SignInAttempts:
+    try:
+        with session.begin_nested():
+            session.add(SignInAttempts(key=key, failures=0, last_at=now))
+    except IntegrityError:
+        pass  # It is there already, perhaps since a moment ago.
+    return session.get_one(SignInAttempts, key, with_for_update=True, populate_existing=True)
+
+
+def _key(kind: str, value: str) -> str:
+    return hashlib.sha256(f"{kind}:{value}".encode()).hexdigest()

@@ -1,0 +1,138 @@
+"""The verdict on one pushed item, given what the log already holds: pure, once `Known` is filled."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from sync.instants import read_instant
+from sync.messages import Candidate, Verdict
+from webapp.storage.caseload import writable_until
+from webapp.storage.models import Entry, Holding
+from webapp.storage.people import Person
+
+
+@dataclass(frozen=True)
+class Link:
+    """What must be known of an entry that another one corrects."""
+
+    seq: int
+    hash: str
+    client: str
+    kind: str
+
+
+@dataclass
+class Known:
+    """What the log holds of the ids that a batch names, and which clients its sender may write about."""
+
+    entries: dict[str, Link] = field(default_factory=dict)
+    held: set[str] = field(default_factory=set)
+    writable: dict[str, datetime] = field(default_factory=dict)
+
+    def add(self, candidate: Candidate, seq: int | None) -> None:
+        """Remember an entry that was just appended."""
+        if candidate.entry and candidate.id and candidate.hash and seq:
+            entry = candidate.entry
+            self.entries[candidate.id] = Link(seq, candidate.hash, entry["client"], entry["kind"])
+
+
+def known_to(session: Session, person: Person, candidates: list[Candidate], now: datetime) -> Known:
+    """Look up, in three queries, everything the verdicts of a batch depend on."""
+    entries = [candidate.entry for candidate in candidates if candidate.entry]
+    targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
+    ids = targets | {candidate.id for candidate in candidates if candidate.id}
+    rows = session.execute(
+        select(Entry.id, Entry.seq, Entry.hash, Entry.client_id, Entry.kind).where(
+            Entry.organisation_id == person.organisation, Entry.id.in_(ids)
+        )
+    )
+    held = session.scalars(
+        select(Holding.entry_id).where(
+            Holding.organisation_id == person.organisation, Holding.entry_id.in_(targets)
+        )
+    )
+    return Known(
+        entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
+        held=set(filter(None, held)),
+        writable=writable_until(session, person, {entry["client"] for entry in entries}, now),
+    )
+
+
+def judge(candidate: Candidate, known: Known) -> Verdict | None:
+    """The verdict on an item, or None when it is new and may be appended."""
+    stored = known.entries.get(candidate.id) if candidate.id else None
+    if stored is not None:
+        return _again(candidate, stored)
+    if candidate.refusal is not None or candidate.entry is None:
+        return candidate.refusal
+    if not _may_write(candidate, known):
+        return Verdict(
+            candidate.id,
+            "held",
+            code="not_found",
+            field="client",
+            message="This client is not on your caseload. Ask whoever manages your caseload, "
+            "then send it again.",
+        )
+    return _check_target(candidate, known)
+
+
+def _again(candidate: Candidate, stored: Link) -> Verdict:
+    if candidate.hash == stored.hash:
+        return Verdict(candidate.id, "duplicate", seq=stored.seq)
+    return Verdict(
+        candidate.id,
+        "clash",
+        code="clash",
+        field="id",
+        message="Another entry with this number is already stored. Both are kept; "
+        "record this one again as a new entry.",
+    )
+
+
+def _may_write(candidate: Candidate, known: Known) -> bool:
+    assert candidate.entry is not None
+    limit = known.writable.get(candidate.entry["client"])
+    return limit is not None and read_instant(candidate.entry["recorded_at"]) <= limit
+
+
+def _check_target(candidate: Candidate, known: Known) -> Verdict | None:
+    assert candidate.entry is not None
+    entry = candidate.entry
+    link = "amends" if entry["amends"] else "voids"
+    target = entry[link]
+    if target is None:
+        return None
+    found = known.entries.get(target)
+    if found is None:
+        return _waiting(candidate, link, target in known.held)
+    if (found.client, found.kind) != (entry["client"], entry["kind"]):
+        return Verdict(
+            candidate.id,
+            "held",
+            code="wrong_target",
+            field=link,
+            message="This corrects an entry of another client or of another kind. "
+            "Open the entry that is wrong and correct it there.",
+        )
+    return None
+
+
+def _waiting(candidate: Candidate, link: str, target_held: bool) -> Verdict:
+    if target_held:
+        return Verdict(
+            candidate.id,
+            "waiting",
+            code="target_held",
+            field=link,
+            message="The entry this one corrects needs attention first.",
+        )
+    return Verdict(
+        candidate.id,
+        "waiting",
+        code="target_missing",
+        field=link,
+        message="The entry this one corrects has not arrived yet; this one is sent again after it.",
+    )
