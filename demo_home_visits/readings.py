@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from webapp import clinical
+from webapp.clinical.expressions import evaluate
 
 Body = dict[str, Any]
-LISTENING = "listening"
 
 
 @dataclass(frozen=True)
@@ -58,11 +58,11 @@ def not_measured(reason: str, note: str) -> Body:
 def technique(measure: str, fields: Body) -> list[str]:
     """Return the technique steps of a careful therapist: all that apply to the way it was measured."""
     steps = clinical.measures[measure]["technique"]
-    return [step["id"] for step in steps if "shown" not in step or fields.get("method") == LISTENING]
+    return [step["id"] for step in steps if evaluate(step.get("shown", True), fields)]
 
 
 def blood_pressure(moment: Moment) -> Body:
-    fields = {"posture": "sitting", "method": LISTENING if moment.irregular else "automatic"}
+    fields = {"posture": "sitting", "method": "listening" if moment.irregular else "automatic"}
     if moment.irregular:
         fields["palpated_systolic"] = str(moment.value("systolic") - 4)
     if moment.first:

@@ -82,7 +82,7 @@ class LiveServer:
 
     def stop(self) -> None:
         """End it the polite way, as Ctrl-C does."""
-        self.end_with(signal.SIGINT)
+        self.end_with(signal.SIGTERM)
 
     def kill(self) -> None:
         """End it as a power cut would: SIGKILL, nothing flushed."""

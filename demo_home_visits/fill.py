@@ -1,0 +1,62 @@
+"""Fill an empty database with the scenario, by the same way in that a device's entries take."""
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from demo_home_visits.build import Scenario
+from demo_home_visits.people import PASSPHRASE
+from webapp.schemas import examine
+from webapp.storage.append import append_entries
+from webapp.storage.caseload import assign_caseload, create_client
+from webapp.storage.database import Database
+from webapp.storage.people import Person, create_organisation, create_user
+
+BATCH = 200
+
+
+class RefusedByServer(Exception):
+    """The server did not take an entry of the scenario: a fault of the scenario."""
+
+
+def fill(database: Database, scenario: Scenario) -> None:
+    """Make organisation, people, clients and caseloads, then append every entry."""
+    organisation = scenario.organisation
+    create_organisation(
+        database, organisation["name"], id=organisation["id"], settings=organisation["settings"]
+    )
+    people = {person["id"]: add_person(database, organisation["id"], person) for person in scenario.people}
+    for client in scenario.clients():
+        create_client(database, organisation["id"], id=client)
+    since = before_first(scenario.entries)
+    for user, clients in scenario.caseloads.items():
+        assign_caseload(database, people[user], clients, since=since)
+    for person in scenario.people:
+        append_all(database, people[person["id"]], person["device"], scenario.entries)
+
+
+def add_person(database: Database, organisation: str, person: dict[str, Any]) -> Person:
+    return create_user(
+        database,
+        organisation,
+        sign_in_name=person["sign_in"],
+        display_name=person["name"],
+        role=person["role"],
+        password=PASSPHRASE,
+        id=person["id"],
+    )
+
+
+def before_first(entries: list[dict[str, Any]]) -> datetime:
+    first = min(entry["recorded_at"] for entry in entries)
+    return datetime.fromisoformat(first).astimezone(UTC) - timedelta(days=1)
+
+
+def append_all(database: Database, person: Person, device: str, entries: list[dict[str, Any]]) -> None:
+    """Append what this person recorded on this device, oldest first, as that device would have sent it."""
+    own = [entry for entry in entries if entry["author"] == person.id and entry["device"] == device]
+    for start in range(0, len(own), BATCH):
+        batch = own[start : start + BATCH]
+        verdicts = append_entries(database, person, batch, examine=examine, device=device)
+        refused = [verdict for verdict in verdicts if verdict.verdict != "applied"]
+        if refused:
+            raise RefusedByServer(f"{len(refused)} entries, the first: {refused[0]}")
