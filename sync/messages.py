@@ -1,4 +1,4 @@
-"""The messages of protocol 1 as dataclasses: read strictly, written plainly. PROTOCOL.md says what they mean."""
+"""The messages of protocol 1 as dataclasses, read strictly. PROTOCOL.md says what they mean."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -138,8 +138,8 @@ def check_protocol(message: Mapping[str, Any]) -> None:
     if spoken != PROTOCOL:
         raise MessageError(
             "protocol",
-            f"This server speaks sync protocol {PROTOCOL}, the app speaks {spoken}. Update the older of the two; "
-            "nothing recorded on this device is lost meanwhile.",
+            f"This server speaks sync protocol {PROTOCOL}, the app speaks {spoken}. "
+            "Update the older of the two; nothing recorded on this device is lost meanwhile.",
             "protocol",
         )
 
