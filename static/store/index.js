@@ -7,7 +7,7 @@ import {START} from './cursor.js';
 import {database} from './database.js';
 import {knownPeople} from './device.js';
 import {detailsIn, entryIn, inOrder} from './entries.js';
-import {applyReply} from './reply.js';
+import {applyReply, settle} from './reply.js';
 import {createSave} from './save.js';
 import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
 import {open, seal} from './seal.js';
@@ -107,9 +107,9 @@ function reading(db) {
 
 function outboxOf(db, tell) {
   const marks = () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
-  const pairs = (wanted) => db.run(['outbox', 'entries'], 'readonly', async (tx) => {
+  const pairs = (wanted, limit = Infinity) => db.run(['outbox', 'entries'], 'readonly', async (tx) => {
     const found = (await tx.objectStore('outbox').getAll()).filter(wanted).sort((a, b) => a.order - b.order);
-    return Promise.all(found.map(async (mark) => ({mark, row: await tx.objectStore('entries').get(mark.id)})));
+    return Promise.all(found.slice(0, limit).map(async (mark) => ({mark, row: await tx.objectStore('entries').get(mark.id)})));
   });
 
   return {
@@ -122,9 +122,17 @@ function outboxOf(db, tell) {
       })));
     },
     /** Entries to send now, oldest first. */
-    async unsent({now = Infinity, limit = Infinity} = {}) {
-      const found = await pairs((mark) => mark.state === 'waiting' && !(mark.until > now));
-      return Promise.all(found.filter(({row}) => row).slice(0, limit).map(({row}) => entryIn(row)));
+    async unsent({now = Infinity, limit = Infinity, without = new Set()} = {}) {
+      const wanted = (mark) => mark.state === 'waiting' && !(mark.until > now) && !without.has(mark.id);
+      const found = await pairs(wanted, limit);
+      return Promise.all(found.filter(({row}) => row).map(({row}) => entryIn(row)));
+    },
+    /** Ids of all that is not yet with the server. */
+    unsentIds: () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAllKeys()),
+    /** Files verdicts that came without a page: the engine's own, such as "too large to send". */
+    async settle(verdicts) {
+      await settle(db, verdicts);
+      tell('synced');
     },
     /** How many wait, how many need attention, since when the oldest waits (ISO time or null). */
     async counts() {

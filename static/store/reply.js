@@ -33,6 +33,20 @@ export async function applyReply(db, change, {device}) {
   return db.run(STORES, 'readwrite', (tx) => apply(tx, change, sealed), {durability: 'strict'});
 }
 
+/**
+ * Verdicts alone.
+ * @param {{run: Function}} db
+ * @param {Change['verdicts']} verdicts
+ */
+export async function settle(db, verdicts) {
+  const details = new Map(await Promise.all(verdicts.map(sealedVerdict)));
+  await db.run(STORES, 'readwrite', async (tx) => {
+    const touched = new Set();
+    for (const verdict of verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
+    await markStale(tx, touched);
+  }, {durability: 'strict'});
+}
+
 async function sealedVerdict({id, verdict, code = null, field = null, message = null}) {
   return [id, await sealDetails(id, {verdict, code, field, message})];
 }

@@ -8,3 +8,46 @@ export const MAX_ITEMS = 200;
 export const MAX_PUSH_BYTES = 256 * 1024;
 export const MAX_FILLS = 200;
 export const VERDICTS = new Set(['applied', 'duplicate', 'clash', 'waiting', 'held', 'later']);
+
+const isCount = (value) => Number.isSafeInteger(value) && value >= 0;
+const isText = (value) => typeof value === 'string' && value !== '';
+const isObject = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);
+const isListOf = (value, test) => Array.isArray(value) && value.every(test);
+
+/**
+ * True for an answer of GET /api/v1/session.
+ * @param {unknown} value
+ */
+export const isSession = (value) => isObject(value) && isText(value.csrf) && isText(value.user?.id)
+  && isObject(value.organisation);
+
+/**
+ * True for a whole answer to a push of so many items; anything less is not an answer.
+ * @param {any} value
+ * @param {number} pushed
+ */
+export function isReply(value, pushed) {
+  return isObject(value) && value.protocol === PROTOCOL && isText(value.epoch) && isCount(value.head)
+    && isListOf(value.verdicts, isObject) && value.verdicts.length <= pushed
+    && isObject(value.pull) && isPulled(value.pull);
+}
+
+function isPulled(pull) {
+  return isListOf(pull.entries, (entry) => isObject(entry) && isText(entry.id) && isCount(entry.seq))
+    && isCount(pull.after) && typeof pull.more === 'boolean'
+    && (pull.caseload === null || (isText(pull.caseload?.version) && isListOf(pull.caseload.clients, isText)))
+    && isListOf(pull.fill, (item) => isObject(item) && isText(item.client) && isCount(item.after)
+      && typeof item.more === 'boolean');
+}
+
+/**
+ * True for an entry in the server's short form: one this device sent, named by its hash.
+ * @param {object} entry
+ */
+export const isStub = (entry) => isText(entry.hash) && entry.kind === undefined;
+
+/**
+ * True for an entry the store can file, whatever its kind: one faulty item must not stop a page.
+ * @param {object} entry
+ */
+export const isWhole = (entry) => isText(entry.kind) && isText(entry.client);

@@ -1,0 +1,102 @@
+// What a request asks for and what an answer means: from the server's words to a change of the store.
+import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, isStub, isWhole} from './messages.js';
+
+const LATER = 60_000;
+
+/**
+ * @param {object} cursor where the store stands
+ * @param {{build: string, device: string, deviceName: string, unsent: number, lastDeviceSeq: number, push: object[]}} facts
+ * @returns {object} the request as it travels
+ */
+export function requestFor(cursor, {build, device, deviceName, unsent, lastDeviceSeq, push}) {
+  return {
+    protocol: PROTOCOL,
+    build,
+    device,
+    device_name: deviceName,
+    epoch: cursor.epoch,
+    unsent,
+    last_device_seq: lastDeviceSeq,
+    push: push.map(asMade),
+    pull: {after: cursor.after, caseload: cursor.caseload?.version ?? null, fill: cursor.fill.slice(0, MAX_FILLS)},
+  };
+}
+
+// The server numbers an entry; the device never sends a number back.
+function asMade({seq: _seq, received_at: _received, ...entry}) {
+  return entry;
+}
+
+/**
+ * The change an answer makes, for store.applyReply.
+ * @param {object} request
+ * @param {object} reply
+ * @param {{entry: (id: string) => Promise<object|null>, unsentIds: () => Promise<string[]>}} store
+ * @param {number} now
+ */
+export async function changeFrom(request, reply, store, now) {
+  const unsent = new Set(await store.unsentIds());
+  const stubs = await compareAll(reply.pull.entries.filter(isStub), store);
+  const whole = reply.pull.entries.filter(isWhole);
+  return {
+    verdicts: verdictsFor(request.push, reply.verdicts, now),
+    entries: await withoutTwins(whole, unsent, store),
+    confirmed: stubs.confirmed,
+    page: {
+      asked: {epoch: request.epoch, after: request.pull.after},
+      epoch: reply.epoch,
+      head: reply.head,
+      after: reply.pull.after,
+      caseload: reply.pull.caseload,
+      fill: reply.pull.fill,
+      refill: stubs.differing,
+      restart: stubs.missing,
+    },
+  };
+}
+
+/**
+ * The verdicts that concern what was pushed: by id, by position where the server could not read one.
+ * An item without a verdict, or with one this version does not know, is left out and stays waiting.
+ */
+export function verdictsFor(pushed, verdicts, now) {
+  const ids = new Set(pushed.map((entry) => entry.id));
+  const found = new Map();
+  verdicts.forEach((verdict, position) => {
+    const id = verdict.id ?? (verdicts.length === pushed.length ? pushed[position].id : null);
+    if (ids.has(id) && !found.has(id) && VERDICTS.has(verdict.verdict)) found.set(id, read(id, verdict, now));
+  });
+  return [...found.values()];
+}
+
+function read(id, verdict, now) {
+  const {seq, code = null, field = null, message = null} = verdict;
+  const until = verdict.verdict === 'later' ? now + LATER : null;
+  return {id, verdict: verdict.verdict, seq, code, field, message, until};
+}
+
+// What the server holds of ours must be what we hold: a differing entry's client is filled again, a
+// missing one means this phone lost part of its store and starts over.
+async function compareAll(stubs, store) {
+  const result = {confirmed: [], differing: [], missing: false};
+  for (const {id, seq, hash} of stubs) {
+    const entry = await store.entry(id);
+    if (!entry) result.missing = true;
+    else if (await hashOf(entry) === hash) result.confirmed.push({id, seq});
+    else result.differing.push(entry.client);
+  }
+  return {...result, differing: [...new Set(result.differing)]};
+}
+
+// Another entry under the id of an unsent one never replaces it: the push will be answered "clash".
+async function withoutTwins(entries, unsent, store) {
+  const kept = [];
+  for (const entry of entries) {
+    const twin = unsent.has(entry.id) && await hashOf(entry) !== await hashOf(await store.entry(entry.id));
+    if (!twin) kept.push(entry);
+  }
+  return kept;
+}
+
+// An entry without a canonical form equals none of ours.
+const hashOf = (entry) => entryHash(entry).catch(() => null);
