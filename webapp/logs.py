@@ -1,4 +1,4 @@
-"""Logs as JSON lines. A list says what may be logged: ids, codes, counts; no texts, no addresses, no names."""
+"""Logs as JSON lines. A list says what may be logged: ids, codes, counts; no texts, no names."""
 
 import json
 import logging
@@ -32,7 +32,7 @@ log = logging.getLogger("lintel")
 
 
 class AllowListFormatter(logging.Formatter):
-    """Writes a record's name and the allowed extras; the message only of our own loggers, as it is constant."""
+    """Writes the allowed extras; the message only of our own logger, where it is constant."""
 
     def format(self, record: logging.LogRecord) -> str:
         """One line of JSON."""

@@ -1,4 +1,4 @@
-"""marshmallow schemas of everything that can be in an entry. Imports the clinical data, nothing else of ours."""
+"""marshmallow schemas of everything an entry can hold. Of ours it imports the clinical data only."""
 
 from webapp.schemas.check import SCHEMAS, Problem, check_entry
 from webapp.schemas.envelope import EntrySchema

@@ -115,7 +115,7 @@ def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
         return None
     kind, body = entry["kind"], entry["body"]
     problem = _check_schema(SCHEMAS[kind], body, "body")
-    if problem is None and kind in measures():
+    if problem is None and kind in measures:
         problem = _check_reading(kind, body)
     if problem is None:
         problem = _check_days(kind, body, (now + timedelta(minutes=entry["utc_offset"])).date())

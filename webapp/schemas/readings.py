@@ -33,7 +33,7 @@ def reading_schema(measure: Data, reasons: Data) -> type[Schema]:
 
 def reading_schemas(reasons: Data) -> dict[str, type[Schema]]:
     """The schema of every measure, by its id."""
-    return {name: reading_schema(measure, reasons) for name, measure in measures().items()}
+    return {name: reading_schema(measure, reasons) for name, measure in measures.items()}
 
 
 def _fields_schema(name: str, items: list[Data]) -> type[Schema]:
