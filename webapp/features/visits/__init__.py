@@ -1,5 +1,5 @@
 """Visit forms: pages made from the clinical data that hold no personal data and are kept for use offline."""
 
-from .routes import bp
+from webapp.features.visits.routes import bp
 
 __all__ = ["bp"]

@@ -17,6 +17,7 @@ from wtforms import (
 from wtforms.widgets import CheckboxInput, ListWidget
 
 Measure = Mapping[str, Any]
+ROW = "__row__."
 
 
 class CheckboxesField(SelectMultipleField):
@@ -34,7 +35,17 @@ def measure_form(measure: Measure) -> FlaskForm:
     )
     form_class = type(f"{measure['id'].title()}Form", (FlaskForm,), fields)
     # The page is the same for everyone and kept offline: a token in it would be personal and soon stale.
-    return form_class(meta={"csrf": False})
+    form = form_class(meta={"csrf": False})
+    for field in measure["fields"]:
+        if field["type"] == "series":
+            _name_row(form[field["id"]].entries[0].form)
+    return form
+
+
+def _name_row(row: Form) -> None:
+    """Names a series' pattern row; the browser puts the row's own place where the placeholder stands."""
+    for bound in row:
+        bound.name = f"{ROW}{bound.short_name}"
 
 
 def _field_pairs(fields: list[Measure]):

@@ -4,8 +4,8 @@ import hashlib
 
 from flask import Blueprint, Response, abort, make_response, render_template, request
 
-from ...clinical import measures
-from .forms import measure_form
+from webapp.clinical import measures
+from webapp.features.visits.forms import measure_form
 
 bp = Blueprint("visits", __name__, url_prefix="/forms")
 

@@ -1,0 +1,69 @@
+// Start: whoever used this phone last gets the app at once, with or without a network; then sync begins.
+import {clientCard, dataVersion} from './clinical/index.js';
+import {currentPerson, openStore, rememberPerson, requestPersistence} from './store/index.js';
+import {askSession, createEngine} from './sync/engine.js';
+import {registerWorker} from './sync/update.js';
+import {html, render} from './views/html.js';
+import {rememberInstallOffer} from './views/install_note.js';
+import {Shell} from './views/shell.js';
+import {Start} from './views/start.js';
+
+// Raised by hand when the card's shape changes, so that cards made by an older app are made anew.
+const CARD_SHAPE = 1;
+
+const root = document.getElementById('app');
+
+async function start() {
+  rememberInstallOffer();
+  registerWorker().catch(() => {});  // private windows may refuse a worker; the app still works with a signal
+  const person = await currentPerson();
+  if (person) await openFor(person);
+  else await greet();
+}
+
+/** Nobody is known on this phone yet: the server says who has signed in. */
+async function greet() {
+  const {signedIn, session} = await askSession();
+  if (signedIn) await welcome(session);
+  else render(html`<${Start} reason=${signedIn === null ? 'offline' : 'sign_in'} />`, root);
+}
+
+async function welcome(session) {
+  const person = personIn(session);
+  await rememberPerson(person);
+  await requestPersistence();
+  await openFor(person);
+}
+
+function personIn({user, organisation}) {
+  return {...user, organisation};
+}
+
+async function openFor(person) {
+  const store = await openStore(person.id, {project: clientCard, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+  const engine = createEngine({store});
+  engine.subscribe(() => followSession(store, engine, person));
+  const app = {store, engine, me: person, settings: settingsOf(person)};
+  render(html`<${Shell} app=${app} />`, root);
+  await engine.start();
+  const session = await store.meta('session');
+  if (session?.user?.id === person.id) {
+    await rememberPerson(personIn(session));
+    app.settings.early_warning = settingsOf(personIn(session)).early_warning;
+  }
+}
+
+function settingsOf(person) {
+  return {early_warning: Boolean(person.organisation?.settings?.early_warning)};
+}
+
+/** Somebody else signed in on this phone: they get their own store, the first one's stays as it is. */
+async function followSession(store, engine, person) {
+  if (engine.status().phase !== 'sign_in') return;
+  const {signedIn, session} = await askSession();
+  if (!signedIn || session.user.id === person.id) return;
+  await rememberPerson(personIn(session));
+  location.reload();
+}
+
+start();

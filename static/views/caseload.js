@@ -1,0 +1,44 @@
+/** Everyone in the therapist's care, found by name, address or precaution. */
+import {useState} from 'preact/hooks';
+import {useStored} from './app_context.js';
+import {sayDate} from './format.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {matches} from './search.js';
+
+export function Caseload() {
+  const [asked, setAsked] = useState('');
+  const cards = useStored(async ({store}) => byName(await store.cards()), []);
+  const found = cards?.filter((card) => matches(card, asked));
+  return html`<${Frame} title="Caseload" place="/app/caseload">
+    <div class="hero"><h1>Caseload</h1></div>
+    <div class="field">
+      <label for="find">Find a client</label>
+      <p class="hint" id="find-hint">Part of a name, a street, or something to know, such as “oxygen”.</p>
+      <input id="find" type="search" autocomplete="off" spellcheck="false" enterkeyhint="search"
+        aria-describedby="find-hint" value=${asked} onInput=${(event) => setAsked(event.target.value)} />
+    </div>
+    ${found && html`<p class="soft" role="status">${countWords(found.length, cards.length)}</p>`}
+    ${found && html`<ul class="lines">${found.map((card) => html`<li key=${card.client}><${CaseloadLine} card=${card} /></li>`)}</ul>`}
+  <//>`;
+}
+
+function CaseloadLine({card}) {
+  const latest = card.visits.find((visit) => visit.state !== 'planned');
+  return html`<a class="line" href=${`/app/client/${card.client}`}>
+    <span class="lead"><bdi>${card.name}</bdi></span>
+    <span class="side soft">${card.age ?? ''}</span>
+    <span class="under">${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
+  </a>`;
+}
+
+function byName(cards) {
+  const order = new Intl.Collator(undefined, {sensitivity: 'base'});
+  return [...cards].sort((one, other) => order.compare(one.name ?? '', other.name ?? ''));
+}
+
+function countWords(found, all) {
+  if (all === 0) return 'Nobody is in your caseload on this phone yet. It fills at the first sync.';
+  if (found === 0) return 'Nobody matches. Try fewer letters.';
+  return found === all ? `${all} clients` : `${found} of ${all} clients`;
+}

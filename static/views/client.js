@@ -1,0 +1,125 @@
+/** One client at the door: what to know before knocking, targets, the last readings, and the way into the visit. */
+import {useApp, useStored} from './app_context.js';
+import {localDate, sayDate, sayMoment, sayTime} from './format.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {lastReadings} from './reading_words.js';
+import {currentVisit, startVisit} from './visit_steps.js';
+import {Missing} from './missing.js';
+
+/** @param {{client: string}} props */
+export function Client({client}) {
+  const today = localDate(new Date());
+  const found = useStored(async ({store, me}) => {
+    const card = await store.card(client);
+    if (!card) return null;
+    const entries = await store.entriesOf(client);
+    return {card, visit: currentVisit(card, today, me.id), readings: lastReadings(entries, card, today)};
+  }, [client]);
+  if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
+  if (found === null) return html`<${Missing} />`;
+  const {card, visit, readings} = found;
+  return html`<${Frame} title="Client" back=${BACK} two=${true} next=${html`<${VisitButton} card=${card} visit=${visit} />`}>
+    <div class="hero">
+      <h1><bdi>${card.preferred_name || card.name}</bdi></h1>
+      <p class="soft"><bdi>${card.name}</bdi>${card.age !== null && `, ${card.age} years`}</p>
+      ${visit && html`<p>${visitWords(visit)}</p>`}
+    </div>
+    <${BeforeKnocking} card=${card} />
+    <${Disagreements} card=${card} />
+    <${Targets} card=${card} />
+    <${LastReadings} client=${client} readings=${readings} />
+    <${PastVisits} card=${card} />
+  <//>`;
+}
+
+const BACK = {path: '/app/', name: 'Today'};
+
+function VisitButton({card, visit}) {
+  const app = useApp();
+  async function open() {
+    const id = visit?.state === 'started' ? visit.id : await startVisit(app.store, card, visit);
+    app.go(`/app/client/${card.client}/visit/${id}`);
+  }
+  return html`<button type="button" class="primary" onClick=${open}>
+    ${visit?.state === 'started' ? 'Go on with the visit' : 'Start the visit'}
+  </button>`;
+}
+
+function visitWords(visit) {
+  if (visit.state === 'started') return 'The visit has begun and is not finished.';
+  return `Planned today at ${sayTime(visit.planned.time)}. ${visit.planned.purpose}`;
+}
+
+function BeforeKnocking({card}) {
+  const {details} = card;
+  return html`<section class="part">
+    <h2>Before you knock</h2>
+    ${card.precautions.length > 0 && html`<ul class="know">
+      ${card.precautions.map((each) => html`<li><strong>${each.label}</strong>${each.text && html`<bdi>${each.text}</bdi>`}</li>`)}
+    </ul>`}
+    ${card.precautions.length === 0 && html`<p>No precautions are recorded. That is not the same as none.</p>`}
+    <dl class="facts">
+      <${Fact} name="Address" value=${details.address} />
+      <${Fact} name="Getting in" value=${details.access} />
+      ${details.phone && html`<div><dt>Phone</dt><dd><a href=${`tel:${details.phone.replace(/[^+\d]/g, '')}`}>${details.phone}</a></dd></div>`}
+      <${Fact} name="Language" value=${details.language} />
+      <${Fact} name="Referred for" value=${details.reason_for_referral} />
+      ${card.contacts.map((contact) => html`<div><dt>${contact.relation}</dt>
+        <dd><bdi>${contact.name}</bdi>, <a href=${`tel:${contact.phone.replace(/[^+\d]/g, '')}`}>${contact.phone}</a></dd></div>`)}
+    </dl>
+  </section>`;
+}
+
+function Fact({name, value}) {
+  return value ? html`<div><dt>${name}</dt><dd><bdi>${value}</bdi></dd></div>` : null;
+}
+
+const FIELD_NAMES = {name: 'the name', preferred_name: 'the name used', birth_date: 'the date of birth', sex: 'the sex',
+  address: 'the address', access: 'how to get in', phone: 'the phone number', language: 'the language',
+  reason_for_referral: 'the reason for referral'};
+
+function Disagreements({card}) {
+  return card.disagreements.map((each) => html`<section class="message attention">
+    <h2>Two records differ on ${FIELD_NAMES[each.field] ?? each.field}</h2>
+    <ul>${each.values.map((value) => html`<li><bdi>${value.value}</bdi></li>`)}</ul>
+    <p>Both are kept. Ask the client which is right.</p>
+  </section>`);
+}
+
+function Targets({card}) {
+  if (card.targets.length === 0) return null;
+  return html`<section class="part">
+    <h2>Own targets</h2>
+    <dl class="facts">${card.targets.map((target) => html`<div>
+      <dt>${target.label}</dt>
+      <dd><span class="number">${target.words}</span><span class="soft">, set by ${target.set_by}${target.note && `. ${target.note}`}</span></dd>
+    </div>`)}</dl>
+  </section>`;
+}
+
+function LastReadings({client, readings}) {
+  return html`<section class="part">
+    <h2>Last readings</h2>
+    ${readings.length === 0 && html`<p>None yet. The first visit sets where every later one is read from.</p>`}
+    ${readings.length > 0 && html`<ul class="lines">${readings.map((reading) => html`<li key=${reading.entry.id}>
+      <a class=${`line level-${reading.level}`} href=${`/app/client/${client}/entry/${reading.entry.id}`}>
+        <span class="lead">${reading.title}</span>
+        <span class="side number">${reading.figure}</span>
+        <span class="under">${sayMoment(reading.entry.recorded_at, reading.entry.utc_offset)}${reading.word && ` · ${reading.word}`}</span>
+      </a></li>`)}</ul>`}
+  </section>`;
+}
+
+function PastVisits({card}) {
+  const past = card.visits.filter((visit) => visit.state !== 'planned').slice(0, 12);
+  if (past.length === 0) return null;
+  return html`<section class="part">
+    <h2>Visits</h2>
+    <ul class="lines">${past.map((visit) => html`<li key=${visit.id}>
+      <a class=${`line level-${visit.conclusion ?? 'unknown'}`} href=${`/app/client/${card.client}/visit/${visit.id}`}>
+        <span class="lead">${sayDate(visit.date)}</span>
+        <span class="side">${visit.conclusion_words ?? (visit.state === 'started' ? 'Not finished' : '')}</span>
+      </a></li>`)}</ul>
+  </section>`;
+}

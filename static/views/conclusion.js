@@ -1,0 +1,122 @@
+/** What the visit comes to, with its reasons, for the therapist to accept or to decide otherwise. */
+import {useState} from 'preact/hooks';
+import {conclusionOrder, conclusions, dataVersion, measures} from '../clinical/index.js';
+import {useApp, useStored} from './app_context.js';
+import {sayMoment} from './format.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {judgeVisit} from './judging.js';
+import {LevelMark} from './marks.js';
+import {Missing} from './missing.js';
+import {EarlyWarning} from './early_warning.js';
+import {visitEntry} from './visit_steps.js';
+import {whoWords} from './visit.js';
+
+/** @param {{client: string, visit: string}} props */
+export function Conclusion({client, visit}) {
+  const [otherwise, setOtherwise] = useState(false);
+  const found = useStored(async ({store, settings}) => {
+    const card = await store.card(client);
+    if (!card) return null;
+    const entries = await store.entriesOf(client);
+    return {card, ...judgeVisit(entries, visit, settings), recorded: visitEntry(entries, visit, 'visit_conclusion')};
+  }, [client, visit]);
+  const base = `/app/client/${client}/visit/${visit}`;
+  const back = {path: base, name: 'Visit'};
+  if (found === undefined) return html`<${Frame} title="Conclusion" back=${back} />`;
+  if (found === null) return html`<${Missing} />`;
+  const {card, conclusion, recorded} = found;
+  const next = otherwise ? null : html`<${Answers} found=${found} client=${client} visit=${visit} onOtherwise=${() => setOtherwise(true)} />`;
+  return html`<${Frame} title="Conclusion" back=${back} who=${whoWords(card)} next=${next}>
+    <div class="hero"><h1>What this visit comes to</h1></div>
+    <${Verdict} level=${conclusion.conclusion} />
+    <${Reasons} conclusion=${conclusion} />
+    <${EarlyWarning} conclusion=${conclusion} context=${found.context} byMeasure=${found.byMeasure} />
+    ${recorded && html`<${Recorded} entry=${recorded} />`}
+    ${otherwise && html`<${Otherwise} found=${found} client=${client} visit=${visit} onCancel=${() => setOtherwise(false)} />`}
+    <p class="soft">This is support for your judgement and never a diagnosis. Local protocol and your licensed practice come first.</p>
+  <//>`;
+}
+
+/** The conclusion, large, with what to do. @param {{level: string}} props */
+export function Verdict({level}) {
+  const {label, words, do: steps} = conclusions[level];
+  return html`<section class=${`verdict level-${level}`}>
+    <p class="said"><${LevelMark} level=${level} /><span>${label}</span></p>
+    <p>${words}</p>
+    <ul class="steps">${steps.map((step) => html`<li>${step}</li>`)}</ul>
+  </section>`;
+}
+
+function Reasons({conclusion}) {
+  return html`<section class="part">
+    <h2>Because</h2>
+    ${conclusion.reasons.length === 0 && html`<p>Nothing measured so far calls for care.</p>`}
+    <ul>${conclusion.reasons.map((reason) => html`<li class=${`finding level-${reason.level}`}>
+      <${LevelMark} level=${reason.level} />
+      <div><span class="against">${measures[reason.measure]?.title ?? ''}</span><span>${reason.because}</span></div>
+    </li>`)}</ul>
+    ${conclusion.missing.length > 0 && html`<p><strong>Not measured:</strong> ${conclusion.missing.map((id) => measures[id].title.toLowerCase()).join(', ')}. The conclusion knows nothing about these.</p>`}
+  </section>`;
+}
+
+function Recorded({entry}) {
+  const {chosen, suggested, override_reason: why} = entry.body;
+  return html`<section class="part">
+    <h2>Recorded</h2>
+    <p>${conclusions[chosen].label}, ${sayMoment(entry.recorded_at, entry.utc_offset)}${chosen !== suggested && `, where ${conclusions[suggested].label.toLowerCase()} was suggested`}.</p>
+    ${why && html`<p><bdi>${why}</bdi></p>`}
+  </section>`;
+}
+
+function Answers({found, client, visit, onOtherwise}) {
+  const {label} = conclusions[found.conclusion.conclusion];
+  const record = useRecord(found, client, visit);
+  return html`<button type="button" class="primary" onClick=${() => record(found.conclusion.conclusion, null)}>Accept: ${label.toLowerCase()}</button>
+    <button type="button" class="quiet" onClick=${onOtherwise}>Decide otherwise</button>`;
+}
+
+/** Records the therapist's decision; a later one amends the one before, so that both stay visible. */
+function useRecord({conclusion, recorded}, client, visit) {
+  const app = useApp();
+  return async (chosen, why) => {
+    await app.store.save({
+      kind: 'visit_conclusion', schema: 1, client, visit,
+      ...(recorded ? {amends: recorded.id, reason: why ?? 'Concluded again after further readings'} : {}),
+      body: {suggested: conclusion.conclusion, chosen, reasons: conclusion.reasons.map((reason) => reason.rule),
+        override_reason: why, missing: conclusion.missing, data_version: dataVersion},
+    });
+    app.engine.syncNow();
+    app.go(`/app/client/${client}/visit/${visit}/finish`);
+  };
+}
+
+function Otherwise({found, client, visit, onCancel}) {
+  const [chosen, setChosen] = useState('');
+  const [why, setWhy] = useState('');
+  const [problem, setProblem] = useState(null);
+  const record = useRecord(found, client, visit);
+  function save(event) {
+    event.preventDefault();
+    if (!chosen) setProblem({field: 'chosen', message: 'Choose what you decide.'});
+    else if (!why.trim()) setProblem({field: 'why', message: 'Say why in a few words. The next person will want to know.'});
+    else record(chosen, why.trim());
+  }
+  return html`<form onSubmit=${save} novalidate>
+    <fieldset class="field">
+      <legend>What do you decide?</legend>
+      <div class="options">${conclusionOrder.map((id) => html`<label class="option">
+        <input type="radio" name="chosen" value=${id} checked=${chosen === id} onChange=${() => setChosen(id)} /><span>${conclusions[id].label}</span>
+      </label>`)}</div>
+      ${problem?.field === 'chosen' && html`<p class="error" role="alert">${problem.message}</p>`}
+    </fieldset>
+    <div class="field">
+      <label for="why">Why?</label>
+      <textarea id="why" rows="3" value=${why} onInput=${(event) => setWhy(event.target.value)}
+        aria-invalid=${problem?.field === 'why' ? 'true' : undefined} aria-describedby="why-error"></textarea>
+      ${problem?.field === 'why' && html`<p class="error" id="why-error" role="alert">${problem.message}</p>`}
+    </div>
+    <button type="submit" class="primary">Record this decision</button>
+    <button type="button" class="quiet" onClick=${onCancel}>Back to the suggestion</button>
+  </form>`;
+}

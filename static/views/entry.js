@@ -1,0 +1,69 @@
+/** One entry with its whole history: what was first recorded, each correction and why. */
+import {useState} from 'preact/hooks';
+import {measures} from '../clinical/index.js';
+import {useApp, useStored} from './app_context.js';
+import {sayMoment} from './format.js';
+import {Frame, GoButton} from './frame.js';
+import {html} from './html.js';
+import {judgeVisit} from './judging.js';
+import {Missing} from './missing.js';
+import {ReadingBlock} from './judged_reading.js';
+import {chainOf, entryTitle, figureOf} from './reading_words.js';
+import {whoWords} from './visit.js';
+
+/** @param {{client: string, entry: string}} props */
+export function Entry({client, entry}) {
+  const found = useStored(async ({store, settings}) => {
+    const card = await store.card(client);
+    const entries = await store.entriesOf(client);
+    const chain = chainOf(entries, entry);
+    if (!card || chain.length === 0) return null;
+    const held = (await store.outbox()).filter((row) => row.state === 'held');
+    return {card, chain, held, judged: chain[0].visit ? judgeVisit(entries, chain[0].visit, settings) : null};
+  }, [client, entry]);
+  const back = {path: `/app/client/${client}`, name: 'Client'};
+  if (found === undefined) return html`<${Frame} title="Entry" back=${back} />`;
+  if (found === null) return html`<${Missing} />`;
+  const {card, chain, judged, held} = found;
+  const latest = chain.at(-1);
+  const kind = chain[0].kind;
+  const takenBack = chain.some((link) => link.voids);
+  const correctable = measures[kind] && !takenBack && !latest.body.not_measured;
+  return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
+    next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
+    ${held.filter((row) => chain.some((link) => link.id === row.id)).map((row) => html`<div class="message attention">
+      <h2>The server did not take this</h2><p>${row.message}</p></div>`)}
+    ${measures[kind] && !takenBack ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judged?.byMeasure[kind]} context=${judged?.context} />`
+    : html`<h1>${entryTitle(chain[0])}</h1>`}
+    ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
+    <section class="part"><h2>History</h2>
+      <ol class="lines">${chain.map((link, index) => html`<li key=${link.id} class="line">
+        <span class="lead">${index === 0 ? 'First recorded' : link.voids ? 'Taken back' : 'Corrected'}</span>
+        <span class="side number">${measures[kind] && !link.voids ? figureOf(kind, link.body) : ''}</span>
+        <span class="under">${sayMoment(link.recorded_at, link.utc_offset)}${link.reason && html` · <bdi>${link.reason}</bdi>`}</span>
+      </li>`)}</ol></section>
+    ${measures[kind] && !takenBack && html`<${TakeBack} client=${client} entry=${latest} />`}
+  <//>`;
+}
+
+function TakeBack({client, entry}) {
+  const app = useApp();
+  const [open, setOpen] = useState(false);
+  const [why, setWhy] = useState('');
+  const [problem, setProblem] = useState(null);
+  if (!open) return html`<button type="button" class="quiet" onClick=${() => setOpen(true)}>Take this entry back</button>`;
+  async function save(event) {
+    event.preventDefault();
+    if (!why.trim()) return setProblem('Say why, for instance: recorded for the wrong person.');
+    await app.store.save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
+    return app.engine.syncNow();
+  }
+  return html`<form onSubmit=${save} novalidate>
+    <div class="field"><label for="void-why">Why is it taken back?</label>
+      <p class="hint">It stays visible, marked as taken back, and no longer counts.</p>
+      <textarea id="void-why" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby="void-error"></textarea>
+      ${problem && html`<p class="error" id="void-error" role="alert">${problem}</p>`}</div>
+    <button type="submit" class="secondary">Take it back</button>
+    <button type="button" class="quiet" onClick=${() => setOpen(false)}>Leave it as it is</button>
+  </form>`;
+}

@@ -1,0 +1,39 @@
+/** Finishing a visit: a last word if one is needed, then it is done. */
+import {useState} from 'preact/hooks';
+import {conclusions} from '../clinical/index.js';
+import {useApp, useStored} from './app_context.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {Missing} from './missing.js';
+import {visitEntry, visitParts} from './visit_steps.js';
+import {whoWords} from './visit.js';
+
+/** @param {{client: string, visit: string}} props */
+export function Finish({client, visit}) {
+  const app = useApp();
+  const [note, setNote] = useState('');
+  const found = useStored(async ({store}) => {
+    const card = await store.card(client);
+    const entries = await store.entriesOf(client);
+    return card && {card, parts: visitParts(entries, visit), conclusion: visitEntry(entries, visit, 'visit_conclusion')};
+  }, [client, visit]);
+  const back = {path: `/app/client/${client}/visit/${visit}`, name: 'Visit'};
+  if (found === undefined) return html`<${Frame} title="Finish" back=${back} />`;
+  if (!found) return html`<${Missing} />`;
+  async function finish() {
+    await app.store.save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}});
+    app.engine.syncNow();
+    app.go('/app/');
+  }
+  const done = found.parts.filter((part) => part.entry).length;
+  return html`<${Frame} title="Finish" back=${back} who=${whoWords(found.card)}
+    next=${html`<button type="button" class="primary" onClick=${finish}>Finish the visit</button>`}>
+    <div class="hero"><h1>Finish the visit</h1>
+      <p class="soft">${done} of ${found.parts.length} parts recorded.${found.conclusion && ` Conclusion: ${conclusions[found.conclusion.body.chosen].label.toLowerCase()}.`}</p></div>
+    <div class="field">
+      <label for="note">Anything to add <span class="optional">if it helps</span></label>
+      <p class="hint" id="note-hint">What you told the client, whom you informed, what to look at next time.</p>
+      <textarea id="note" rows="5" aria-describedby="note-hint" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
+    </div>
+  <//>`;
+}

@@ -1,0 +1,99 @@
+/** A measure's form inside a screen: loaded, restored from its draft, kept as a draft, checked. */
+import {useEffect, useRef, useState} from 'preact/hooks';
+import {useApp} from '../app_context.js';
+import {html} from '../html.js';
+import {createForm} from './controller.js';
+import {loadForm} from './load.js';
+
+const DRAFT_PAUSE = 400;
+
+/**
+ * @param {object} options
+ * @param {object} options.measure
+ * @param {string} options.draftKey under which what is typed is kept
+ * @param {object} options.context of the judgement, for what the form tells while it is filled
+ * @param {object} [options.initial] raw values to begin with, when there is no draft (a correction)
+ */
+export function useMeasureForm({measure, draftKey, initial}) {
+  const {store} = useApp();
+  const host = useRef(null);
+  const control = useRef(null);
+  const [version, setVersion] = useState(0);
+  const [errors, setErrors] = useState([]);
+  const [failed, setFailed] = useState(null);
+  const draft = useDraft(store, draftKey, control);
+
+  useEffect(() => {
+    let current = true;
+    Promise.all([loadForm(measure.id), store.draft(draftKey)]).then(([element, kept]) => {
+      if (!current) return;
+      host.current.replaceChildren(element);
+      control.current = createForm(element, measure, {onChange() {
+        draft.changed();
+        setVersion((count) => count + 1);
+      }});
+      const values = kept ?? initial;
+      if (values) control.current.restore(values);
+      setVersion((count) => count + 1);
+    }).catch((error) => current && setFailed(error.message));
+    return () => { current = false; };
+  }, [measure.id, draftKey]);
+
+  function submit() {
+    const {body, errors: found} = control.current.submit();
+    setErrors(found);
+    return body;
+  }
+  return {host, submit, errors, failed, version, ready: control.current !== null, control,
+    forgetDraft: () => draft.forget(), focus: (path) => control.current.focus(path)};
+}
+
+/** Keeps what is typed: shortly after each change, and at once when the screen is left or the phone locks. */
+function useDraft(store, key, control) {
+  const state = useRef({timer: 0, dirty: false});
+  const keep = () => {
+    clearTimeout(state.current.timer);
+    if (!state.current.dirty || !control.current) return undefined;
+    state.current.dirty = false;
+    return store.saveDraft(key, control.current.raw());
+  };
+  useEffect(() => {
+    const hidden = () => document.visibilityState === 'hidden' && keep();
+    document.addEventListener('visibilitychange', hidden);
+    window.addEventListener('pagehide', keep);
+    return () => {
+      keep();
+      document.removeEventListener('visibilitychange', hidden);
+      window.removeEventListener('pagehide', keep);
+    };
+  }, [key]);
+  return {
+    changed() {
+      state.current.dirty = true;
+      clearTimeout(state.current.timer);
+      state.current.timer = setTimeout(keep, DRAFT_PAUSE);
+    },
+    forget() {
+      clearTimeout(state.current.timer);
+      state.current.dirty = false;
+      return store.dropDraft(key);
+    },
+  };
+}
+
+/** All errors on top, each a way to its field; focus goes there when saving failed. */
+export function ErrorSummary({form}) {
+  const box = useRef(null);
+  useEffect(() => {
+    if (form.errors.length > 0) box.current?.focus();
+  }, [form.errors]);
+  if (form.errors.length === 0) return null;
+  return html`<div class="summary-errors" role="alert" tabindex="-1" ref=${box}>
+    <h2>Before this can be saved</h2>
+    <ul>${form.errors.map((error) => html`<li><a href=${`#f-${error.field}`} onClick=${(event) => {
+      event.preventDefault();
+      event.stopPropagation();
+      form.focus(error.field);
+    }}>${error.message}</a></li>`)}</ul>
+  </div>`;
+}

@@ -1,0 +1,62 @@
+/** The frame of every screen: where one is on top, what is next and what is saved at the bottom. */
+import {useEffect, useRef} from 'preact/hooks';
+import {useApp, useSyncStatus} from './app_context.js';
+import {html} from './html.js';
+import {Beam} from './marks.js';
+import {syncSentence} from './sync_words.js';
+
+const PLACES = [
+  {path: '/app/', name: 'Today'},
+  {path: '/app/caseload', name: 'Caseload'},
+  {path: '/app/phone', name: 'This phone'},
+];
+
+/**
+ * @param {object} props
+ * @param {string} props.title for the window and for a screen reader
+ * @param {{path: string, name: string}} [props.back]
+ * @param {unknown} [props.who] the client this screen is about
+ * @param {unknown} [props.next] the next step, within the thumb's reach
+ * @param {string} [props.place] path of the place this screen is; shows the places at the bottom
+ * @param {boolean} [props.two] two panes on a wide screen
+ */
+export function Frame({title, back, who, next, place, two, children}) {
+  const main = useRef(null);
+  useEffect(() => {
+    document.title = `${title} · Lintel`;
+    main.current?.focus({preventScroll: true});
+    window.scrollTo(0, 0);
+  }, [title]);
+  return html`<div class="frame">
+    <header class="top">
+      ${back ? html`<a class="back" href=${back.path}>‹ ${back.name}</a>`
+        : html`<span class="mark"><${Beam} />Lintel</span>`}
+      ${who && html`<span class="who"><bdi>${who}</bdi></span>`}
+    </header>
+    <main class=${two ? 'page two' : 'page'} ref=${main} tabindex="-1">${children}</main>
+    <footer class="foot"><div class="foot-inner">
+      ${next && html`<div class="next">${next}</div>`}
+      <${StatusLine} />
+      ${place && html`<${Places} current=${place} />`}
+    </div></footer>
+  </div>`;
+}
+
+function Places({current}) {
+  return html`<nav class="places" aria-label="Places">
+    ${PLACES.map(({path, name}) => html`<a href=${path} aria-current=${path === current ? 'page' : undefined}>${name}</a>`)}
+  </nav>`;
+}
+
+/** What is on this phone, what waits, what needs attention: on every screen, in the same place. */
+function StatusLine() {
+  const status = useSyncStatus();
+  const {words, attention} = syncSentence(status);
+  return html`<a class=${attention ? 'status attention' : 'status'} href="/app/phone" role="status">${words}</a>`;
+}
+
+/** A button that goes to another screen. @param {{path: string, kind?: string}} props */
+export function GoButton({path, kind = 'primary', children}) {
+  const {go} = useApp();
+  return html`<button type="button" class=${kind} onClick=${() => go(path)}>${children}</button>`;
+}

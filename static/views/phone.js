@@ -1,0 +1,66 @@
+/** What is on this phone, what waits, what needs attention, and what each of these means. */
+import {forgetCurrentPerson} from '../store/index.js';
+import {useApp, useStored, useSyncStatus} from './app_context.js';
+import {sayCount, sayMoment} from './format.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {InstallNote} from './install_note.js';
+import {entryTitle} from './reading_words.js';
+import {syncSentence} from './sync_words.js';
+import {UpdateNote} from './update_note.js';
+
+export function Phone() {
+  const {engine, me} = useApp();
+  const status = useSyncStatus();
+  const outbox = useStored(({store}) => store.outbox(), []);
+  const held = outbox?.filter((row) => row.state === 'held') ?? [];
+  const waiting = outbox?.filter((row) => row.state === 'waiting') ?? [];
+  return html`<${Frame} title="This phone" place="/app/phone">
+    <div class="hero"><h1>This phone</h1><p>${syncSentence(status).words}.</p></div>
+    ${status.phase === 'sign_in' && html`<div class="message attention"><h2>Sign in to sync</h2>
+      <p>Your sign-in has ended. Everything recorded stays on this phone and is sent after you sign in.</p>
+      <a class="button secondary" href="/sign-in">Sign in</a></div>`}
+    ${status.message && html`<p class="message">${status.message}</p>`}
+    <button type="button" class="secondary" onClick=${() => engine.syncNow()} disabled=${status.phase === 'syncing'}>
+      ${status.phase === 'syncing' ? 'Syncing' : 'Sync now'}</button>
+    <${UpdateNote} />
+    ${held.length > 0 && html`<section class="part"><h2>Needs attention</h2>
+      <p>The server did not take these. They stay here until you have looked at them.</p>
+      <ul class="lines">${held.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
+    ${waiting.length > 0 && html`<section class="part"><h2>Waiting to be sent</h2>
+      <ul class="lines">${waiting.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
+    <section class="part"><h2>What the words mean</h2>
+      <dl class="facts">
+        <div><dt>Saved on this phone</dt><dd>Written to the phone’s own storage. A dead battery or a closed app does not lose it.</dd></div>
+        <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
+        <div><dt>Needs attention</dt><dd>The server said why it could not take it. Correct it, and it is sent again.</dd></div>
+      </dl></section>
+    <${InstallNote} />
+    <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>
+      <${SignOut} unsent=${waiting.length + held.length} /></section>
+  <//>`;
+}
+
+function OutboxLine({row}) {
+  return html`<a class="line" href=${row.client ? `/app/client/${row.client}/entry/${row.id}` : '/app/phone'}>
+    <span class="lead">${entryTitle(row.entry)}</span>
+    <span class="side soft">${sayMoment(row.entry.recorded_at, row.entry.utc_offset)}</span>
+    ${row.message && html`<span class="under"><strong>${row.message}</strong></span>`}
+  </a>`;
+}
+
+function SignOut({unsent}) {
+  const {store} = useApp();
+  if (unsent > 0) {
+    return html`<p class="soft">Signing out waits until ${sayCount(unsent, 'entry', 'entries')} ${unsent === 1 ? 'is' : 'are'} sent.</p>`;
+  }
+  return html`<button type="button" class="quiet" onClick=${() => signOut(store)}>Sign out</button>`;
+}
+
+/** Ends the session on the server when it can be reached, and on this phone in any case. */
+async function signOut(store) {
+  const session = await store.meta('session');
+  await fetch('/sign-out', {method: 'POST', headers: {'X-CSRFToken': session?.csrf ?? ''}}).catch(() => {});
+  await forgetCurrentPerson();
+  location.assign('/app/');
+}

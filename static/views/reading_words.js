@@ -1,0 +1,65 @@
+/** Readings in words and figures. */
+import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, resolveEntries} from '../clinical/index.js';
+import {gravest} from './judging.js';
+
+/**
+ * The figure of a reading with its unit, "128/76 mmHg".
+ * @param {string} measureId  @param {object} body  @param {object} [facts] when they are already derived
+ */
+export function figureOf(measureId, body, facts) {
+  if (body.not_measured) return 'Not measured';
+  return fillTemplate(measures[measureId].summary, facts ?? deriveFacts(measureId, body, {}), measures[measureId]);
+}
+
+/** The numbers of the thin scale: value, adult range, own target, own baseline of the measure's first value. */
+export function scaleOf(measureId, judgement, context) {
+  const field = measures[measureId].value?.[0];
+  const value = judgement.facts[field];
+  if (!field || value === undefined || value === null || Number.isNaN(Number(value))) return null;
+  const usual = judgement.findings.find((finding) => finding.against === 'adult_range' && finding.scale?.field === field)?.usual ?? {};
+  const target = context.targets.find((each) => each.measure === measureId && each.field === field) ?? null;
+  const baseline = judgement.findings.find((finding) => finding.against === 'baseline' && finding.field === field)?.baseline ?? null;
+  return {value, low: usual.low ?? null, high: usual.high ?? null, target, baseline};
+}
+
+/** The newest reading of each measure, judged as of its own visit. */
+export function lastReadings(entries, card) {
+  return measureOrder.map((id) => card.last[id]).filter(Boolean).map(({entry}) => {
+    const {body, kind} = entry;
+    if (body.not_measured) return {entry, title: measures[kind].title, figure: 'Not measured', level: 'unknown', word: ''};
+    const context = contextFor(entries, entry.visit, entry.recorded_at.slice(0, 10), {early_warning: false});
+    const judgement = judgeReading(kind, body, context);
+    const most = gravest(judgement.findings);
+    return {entry, title: measures[kind].title, figure: figureOf(kind, body, judgement.facts), level: most?.level ?? 'unknown', word: most?.word ?? ''};
+  });
+}
+
+const TITLES = {
+  details: 'Details', contact: 'Contact', precaution: 'Precaution', target: 'Own target', visit_planned: 'Planned visit',
+  visit_started: 'Visit begun', visit_conclusion: 'Conclusion', visit_finished: 'Visit finished', note: 'Note',
+};
+
+/** What an entry is, in a word or two. @param {object} entry */
+export function entryTitle(entry) {
+  const title = measures[entry.kind]?.title ?? TITLES[entry.kind] ?? 'Recorded by a newer version';
+  if (entry.voids) return `${title}, taken back`;
+  return entry.amends ? `${title}, corrected` : title;
+}
+
+/** The chain an entry belongs to: original first, then each correction, and whether it was taken back. */
+export function chainOf(entries, id) {
+  const byId = new Map(entries.map((entry) => [entry.id, entry]));
+  let root = byId.get(id);
+  while (root && byId.get(root.amends ?? root.voids)) root = byId.get(root.amends ?? root.voids);
+  if (!root) return [];
+  const links = [root];
+  for (const link of links) {
+    links.push(...entries.filter((entry) => entry.amends === link.id || entry.voids === link.id));
+  }
+  return links;
+}
+
+/** The effective entry that stands for a chain now, or null when it was taken back. */
+export function standing(entries, id) {
+  return resolveEntries(entries).find((each) => each.entry.id === id || chainOf(entries, id).some((link) => link.id === each.entry.id)) ?? null;
+}

@@ -1,0 +1,53 @@
+/** Which screen stands at which path. Paths carry opaque ids only. */
+import {Caseload} from './caseload.js';
+import {Client} from './client.js';
+import {Conclusion} from './conclusion.js';
+import {Correct} from './correct.js';
+import {Entry} from './entry.js';
+import {Finish} from './finish.js';
+import {Measure} from './measure.js';
+import {Missing} from './missing.js';
+import {Phone} from './phone.js';
+import {Today} from './today.js';
+import {Visit} from './visit.js';
+
+const ROUTES = [
+  ['/app/', Today],
+  ['/app/caseload', Caseload],
+  ['/app/phone', Phone],
+  ['/app/client/:client', Client],
+  ['/app/client/:client/entry/:entry', Entry],
+  ['/app/client/:client/entry/:entry/correct', Correct],
+  ['/app/client/:client/visit/:visit', Visit],
+  ['/app/client/:client/visit/:visit/conclusion', Conclusion],
+  ['/app/client/:client/visit/:visit/finish', Finish],
+  ['/app/client/:client/visit/:visit/:measure', Measure],
+];
+
+/**
+ * The screen and its parameters for a path.
+ * @param {string} path
+ * @returns {{screen: Function, params: Record<string, string>}}
+ */
+export function routeFor(path) {
+  const parts = split(path);
+  for (const [pattern, screen] of ROUTES) {
+    const params = matched(split(pattern), parts);
+    if (params) return {screen, params};
+  }
+  return {screen: Missing, params: {}};
+}
+
+function split(path) {
+  return path.split('/').filter(Boolean);
+}
+
+function matched(pattern, parts) {
+  if (pattern.length !== parts.length) return null;
+  const params = {};
+  for (const [index, part] of pattern.entries()) {
+    if (part.startsWith(':')) params[part.slice(1)] = parts[index];
+    else if (part !== parts[index]) return null;
+  }
+  return params;
+}

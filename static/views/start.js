@@ -1,0 +1,18 @@
+/** Before anybody is known on this phone: sign in once with signal, then the app works without. */
+import {html} from './html.js';
+import {Beam} from './marks.js';
+
+/** @param {{reason: 'sign_in'|'offline'|'filling'}} props */
+export function Start({reason}) {
+  return html`<div class="frame"><header class="top"><span class="mark"><${Beam} />Lintel</span></header>
+    <main class="page" tabindex="-1">${WORDS[reason]()}</main></div>`;
+}
+
+const WORDS = {
+  sign_in: () => html`<div class="hero"><h1>Ready for your visits</h1></div>
+    <p>Sign in once while you have signal. Your caseload and the forms are then kept on this phone for visits without it.</p>
+    <a class="button primary" href="/sign-in">Sign in</a>`,
+  offline: () => html`<div class="hero"><h1>No connection</h1></div>
+    <p>Nobody has signed in on this phone yet, and that needs a connection once. Go where there is signal and open the app again.</p>
+    <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
+};

@@ -1,0 +1,43 @@
+/** Today's round: whom the therapist visits, in the order of the day. */
+import {useStored} from './app_context.js';
+import {localDate, sayCount, sayDate, sayTime} from './format.js';
+import {Frame} from './frame.js';
+import {html} from './html.js';
+import {plannedOn} from './planned.js';
+
+export function Today() {
+  const today = localDate(new Date());
+  const visits = useStored(async ({store, me}) => plannedOn(await store.cards(), today, me.id), [today]);
+  return html`<${Frame} title="Today" place="/app/">
+    <div class="hero">
+      <h1>${sayDate(today)}</h1>
+      ${visits && html`<p class="soft">${roundWords(visits)}</p>`}
+    </div>
+    ${visits && visits.length > 0 && html`<ol class="lines">
+      ${visits.map((visit) => html`<li key=${visit.id}><${RoundLine} visit=${visit} /></li>`)}
+    </ol>`}
+    ${visits && visits.length === 0 && html`<div class="part">
+      <p>The visits planned for you today stand here. To see someone who is not planned, find them in the caseload.</p>
+      <a class="button secondary" href="/app/caseload">Open the caseload</a>
+    </div>`}
+  <//>`;
+}
+
+function roundWords(visits) {
+  const left = visits.filter((visit) => visit.state !== 'finished').length;
+  if (visits.length === 0) return 'No visits planned.';
+  if (left === 0) return `All ${visits.length} visits finished.`;
+  return `${sayCount(visits.length, 'visit')}, ${left} to go.`;
+}
+
+function RoundLine({visit}) {
+  const {card} = visit;
+  return html`<a class="line round-line" href=${`/app/client/${card.client}`}>
+    <span class="clock">${sayTime(visit.time)}</span>
+    <span class="lead"><bdi>${card.preferred_name || card.name}</bdi></span>
+    <span class="under">${STATE_WORDS[visit.state] ? `${STATE_WORDS[visit.state]} · ` : ''}${visit.purpose}</span>
+    ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => each.label).join(', ')}</span>`}
+  </a>`;
+}
+
+const STATE_WORDS = {started: 'Started, not finished', finished: 'Finished'};

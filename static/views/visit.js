@@ -1,0 +1,70 @@
+/** A visit as a list of its parts, in any order, with one next step. */
+import {conclusions} from '../clinical/index.js';
+import {useStored} from './app_context.js';
+import {sayDate, sayMoment} from './format.js';
+import {Frame, GoButton} from './frame.js';
+import {html} from './html.js';
+import {judgeVisit} from './judging.js';
+import {Missing} from './missing.js';
+import {figureOf} from './reading_words.js';
+import {visitEntry, visitParts} from './visit_steps.js';
+
+/** @param {{client: string, visit: string}} props */
+export function Visit({client, visit}) {
+  const found = useStored(async ({store, settings}) => {
+    const card = await store.card(client);
+    if (!card) return null;
+    const entries = await store.entriesOf(client);
+    return {card, judged: judgeVisit(entries, visit, settings), parts: visitParts(entries, visit),
+      started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
+      conclusion: visitEntry(entries, visit, 'visit_conclusion')};
+  }, [client, visit]);
+  const back = {path: `/app/client/${client}`, name: 'Client'};
+  if (found === undefined) return html`<${Frame} title="Visit" back=${back} />`;
+  if (found === null) return html`<${Missing} />`;
+  const {card, parts, judged, started, finished, conclusion} = found;
+  const base = `/app/client/${client}/visit/${visit}`;
+  return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished})}>
+    <div class="hero">
+      <h1>${started ? sayDate(started.recorded_at.slice(0, 10)) : 'Visit'}</h1>
+      <p class="soft">${finished ? `Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}` : 'Vital signs first: how the client is now, and what later visits are read against.'}</p>
+    </div>
+    <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
+    ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
+  <//>`;
+}
+
+/** Name and age stay in sight on every screen of a visit, against recording for the wrong person. */
+export function whoWords(card) {
+  return card.age === null ? card.name : `${card.name}, ${card.age}`;
+}
+
+function nextStep({parts, base, conclusion, finished}) {
+  if (finished) return null;
+  const open = parts.find((part) => !part.entry);
+  if (conclusion) return html`<${GoButton} path=${`${base}/finish`}>Finish the visit<//>`;
+  if (open) {
+    const some = parts.some((part) => part.entry);
+    return html`<${GoButton} path=${`${base}/${open.id}`}>${open.title}<//>
+      ${some && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}`;
+  }
+  return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
+}
+
+function Part({part, base, judgement}) {
+  const {entry} = part;
+  return html`<a class=${`line level-${judgement?.level ?? 'unknown'}`} href=${`${base}/${part.id}`}>
+    <span class="lead">${part.title}</span>
+    <span class="side number">${entry ? figureOf(part.id, entry.body, judgement?.judgement.facts) : 'To do'}</span>
+    ${judgement?.word && html`<span class="under finding-word">${judgement.word}</span>`}
+  </a>`;
+}
+
+function Concluded({conclusion, base}) {
+  const {chosen, override_reason: why} = conclusion.body;
+  return html`<a class="line" href=${`${base}/conclusion`}>
+    <span class="lead">Conclusion</span>
+    <span class="side">${conclusions[chosen].label}</span>
+    ${why && html`<span class="under">Decided otherwise: <bdi>${why}</bdi></span>`}
+  </a>`;
+}
