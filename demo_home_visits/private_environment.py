@@ -160,7 +160,7 @@ def install_python_packages(stamp, extras):
     say("Installing the Python packages (the first time takes a minute or two)")
     # A killed pip leaves packages that look installed; the mark makes the next start begin afresh.
     mark_unfinished()
-    pip = [str(PYTHON), "-m", "pip", "install", "--disable-pip-version-check", "--no-input", "--retries", "3"]
+    pip = [str(PYTHON), "-m", "pip", "install", "--disable-pip-version-check", "--no-input", "--retries", "1"]
     try:
         run(pip + ["-e", f".[{','.join(wanted)}]" if wanted else "."], "installing the Python packages")
     except SetupError:
@@ -179,7 +179,7 @@ def install_browser_packages():
     npm = shutil.which("npm", path=str(PROGRAMS))
     if npm is None:
         raise SetupError("The environment has no npm. Delete .venv and run the same command again.")
-    run([npm, "ci", "--no-audit", "--no-fund"], "fetching the browser packages", STATIC)
+    run([npm, "ci", "--no-audit", "--no-fund", "--fetch-retries=1"], "fetching the browser packages", STATIC)
     write_stamp(browser_packages=browser_packages_hash())
 
 
@@ -204,14 +204,17 @@ def run(command, task, folder=ROOT):
 
 
 def explain(task, output):
-    """Say in a line or two why a step failed: no network, or the last words of the program that failed."""
+    """Say why a step failed: no network, or the words of the program that failed."""
     if any(sign in output for sign in SIGNS_OF_NO_NETWORK):
         return (
             f"Setting up stopped at {task}: the package registry could not be reached. "
             "Connect to the internet and run the same command again."
         )
-    last_words = "\n  ".join(output.strip().splitlines()[-8:])
-    return f"Setting up stopped at {task}. The last lines of .lintel/setup.log:\n  {last_words}"
+    lines = output.strip().splitlines()
+    # Both pip and esbuild print a line with ERROR first and, at times, a long trace of their own after it.
+    start = next((number for number, line in enumerate(lines) if "ERROR" in line), max(0, len(lines) - 8))
+    shown = "\n  ".join(lines[start : start + 8])
+    return f"Setting up stopped at {task}. From .lintel/setup.log:\n  {shown}"
 
 
 def inside_variables():

@@ -185,6 +185,14 @@ def test_another_failure_shows_the_last_words_and_where_the_rest_is():
     assert "line 49" in text and "line 9" not in text and ".lintel/setup.log" in text
 
 
+def test_what_a_program_calls_an_error_comes_before_its_trace():
+    output = "\n".join(
+        ["quiet start", "X [ERROR] Could not resolve './view.js'", *(f"trace {n}" for n in range(50))]
+    )
+    text = starter.explain("building the browser part", output)
+    assert "Could not resolve" in text and "trace 49" not in text and "quiet start" not in text
+
+
 def test_a_python_without_venv_names_the_package(monkeypatch):
     monkeypatch.setitem(sys.modules, "ensurepip", None)
     assert "apt-get install python3." in starter.missing_part_of_python()
