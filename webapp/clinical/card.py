@@ -1,0 +1,162 @@
+"""Views computed from one client's entries: the card, and the context a judgement needs."""
+
+from typing import Any
+
+from .facts import derive_facts
+from .load import data
+from .record import Entry, measured_at, resolve_details, standing
+
+Chain = dict[str, Any]
+
+
+def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
+    """What the client's page shows, from the entries of one client; `today` is an ISO date."""
+    known = resolve_details(entries)
+    details = known["details"]
+    visits = visits_of(entries)
+    return {
+        "client": entries[0]["client"] if entries else None,
+        "name": details.get("name"),
+        "preferred_name": details.get("preferred_name"),
+        "age": age_on(details.get("birth_date"), today),
+        "details": details,
+        "seen": known["seen"],
+        "precautions": _bodies(entries, "precaution"),
+        "contacts": _bodies(entries, "contact"),
+        "targets": _bodies(entries, "target"),
+        "disagreements": known["disagreements"] + target_disagreements(entries),
+        "last": last_readings(entries),
+        "next_planned": next_planned(visits, today),
+        "visits": visits,
+    }
+
+
+def context_for(
+    entries: list[Entry], visit_id: str | None, today: str, settings: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """The context to judge the readings of a visit by; earlier readings are those recorded before it began."""
+    details = resolve_details(entries)["details"]
+    own = [chain for chain in standing(entries) if visit_id and chain["entry"]["visit"] == visit_id]
+    context: dict[str, Any] = {
+        "age": age_on(details.get("birth_date"), today),
+        "sex": details.get("sex"),
+        "precautions": [body["code"] for body in _bodies(entries, "precaution")],
+        "targets": _bodies(entries, "target"),
+        "first_visit": _first_visit(entries, own, visit_id),
+        "settings": settings or {},
+    }
+    context["history"] = _history(entries, own, visit_id, context)
+    context["reading_facts"] = {name: _facts(chain, context) for name, chain in _latest(_readings(own)).items()}
+    return context
+
+
+def age_on(birth_date: Any, today: str) -> int | None:
+    """Whole years; a birthday counts from its day on (29 February: from 1 March in other years)."""
+    born, now = _date(birth_date), _date(today)
+    if born is None or now is None or born > now:
+        return None
+    return now[0] - born[0] - (now[1:] < born[1:])
+
+
+def visits_of(entries: list[Entry]) -> list[dict[str, Any]]:
+    """The visits, by planned date or first entry: {"visit", "planned", "started", "conclusion", "finished"}."""
+    visits: dict[str, dict[str, Any]] = {}
+    for chain in standing(entries):
+        entry = chain["entry"]
+        if entry["visit"] is None:
+            continue
+        blank = {"visit": entry["visit"], "planned": None, "started": None, "conclusion": None, "finished": None}
+        visit = visits.setdefault(entry["visit"], blank | {"date": measured_at(chain)[:10], "measures": []})
+        _note(visit, chain)
+    return sorted(visits.values(), key=_visit_order)
+
+
+def _note(visit: dict[str, Any], chain: Chain) -> None:
+    entry = chain["entry"]
+    kind = entry["kind"].removeprefix("visit_")
+    if entry["kind"].startswith("visit_") and kind in visit:
+        visit[kind] = entry
+        if kind == "planned":
+            visit["date"] = entry["body"].get("date") or visit["date"]
+    elif entry["kind"] in data()["measures"]:
+        visit["measures"] = [*visit["measures"], entry["kind"]]
+
+
+def _visit_order(visit: dict[str, Any]) -> tuple[str, str, str]:
+    planned = (visit["planned"] or {}).get("body", {})
+    return (visit["date"], str(planned.get("time") or ""), visit["visit"])
+
+
+def next_planned(visits: list[dict[str, Any]], today: str) -> dict[str, Any] | None:
+    """The next visit that is planned for today or later and has not begun."""
+    waiting = [visit for visit in visits if visit["planned"] and not visit["started"] and not visit["finished"]]
+    return next((visit["planned"] for visit in waiting if visit["date"] >= today), None)
+
+
+def last_readings(entries: list[Entry]) -> dict[str, Chain]:
+    """The latest reading of each measure that gave a value."""
+    return _latest(_readings(standing(entries)))
+
+
+def target_disagreements(entries: list[Entry]) -> list[dict[str, Any]]:
+    """Targets of the same field that differ and all still stand: shown until someone voids one."""
+    found: dict[str, list[Chain]] = {}
+    for chain in standing(entries, "target"):
+        body = chain["entry"]["body"]
+        found.setdefault(f"target.{body.get('measure')}.{body.get('field')}", []).append(chain)
+    return [
+        {"field": name, "options": [_target_option(chain) for chain in reversed(chains)]}
+        for name, chains in found.items()
+        if len({(c["entry"]["body"].get("low"), c["entry"]["body"].get("high")) for c in chains}) > 1
+    ]
+
+
+def _target_option(chain: Chain) -> dict[str, Any]:
+    entry = chain["entry"]
+    value = {end: entry["body"].get(end) for end in ("low", "high", "set_by")}
+    return {"value": value, "entry": entry["id"], "author": entry.get("author"), "recorded_at": entry.get("recorded_at")}
+
+
+def _bodies(entries: list[Entry], kind: str) -> list[dict[str, Any]]:
+    return [{**chain["entry"]["body"], "entry": chain["entry"]["id"]} for chain in standing(entries, kind)]
+
+
+def _readings(chains: list[Chain]) -> list[Chain]:
+    return [chain for chain in chains if chain["entry"]["kind"] in data()["measures"] and _measured(chain)]
+
+
+def _measured(chain: Chain) -> bool:
+    return "not_measured" not in chain["entry"]["body"]
+
+
+def _latest(chains: list[Chain]) -> dict[str, Chain]:
+    return {chain["entry"]["kind"]: chain for chain in chains}
+
+
+def _facts(chain: Chain, context: dict[str, Any]) -> dict[str, Any]:
+    return derive_facts(chain["entry"]["kind"], chain["entry"]["body"], context)
+
+
+def _history(entries: list[Entry], own: list[Chain], visit_id: str | None, context: dict[str, Any]) -> dict[str, Any]:
+    began = min((measured_at(chain) for chain in own if chain["entry"]["kind"] != "visit_planned"), default=None)
+    history: dict[str, list[Any]] = {}
+    for chain in _readings(standing(entries)):
+        earlier = began is None or measured_at(chain) < began
+        if earlier and (visit_id is None or chain["entry"]["visit"] != visit_id):
+            history.setdefault(chain["entry"]["kind"], []).append(_facts(chain, context))
+    return history
+
+
+def _first_visit(entries: list[Entry], own: list[Chain], visit_id: str | None) -> bool:
+    started = next((chain["entry"] for chain in own if chain["entry"]["kind"] == "visit_started"), None)
+    if started and isinstance(started["body"].get("first"), bool):
+        return bool(started["body"]["first"])
+    return not any(chain["entry"]["visit"] != visit_id for chain in standing(entries, "visit_started"))
+
+
+def _date(text: Any) -> tuple[int, int, int] | None:
+    parts = text.split("-") if isinstance(text, str) else []
+    if [len(part) for part in parts] != [4, 2, 2] or not all(part.isascii() and part.isdigit() for part in parts):
+        return None
+    year, month, day = (int(part) for part in parts)
+    return (year, month, day)

@@ -1,0 +1,53 @@
+"""Decimal numbers as scaled integers: the same digits in Python and in the browser."""
+
+SCALE_DIGITS = 6
+SCALE = 10**SCALE_DIGITS
+MAX_DIGITS = 6  # before the point: keeps every scaled value, times a factor, inside 2**53 for JavaScript
+
+
+def is_decimal(text: object) -> bool:
+    """Whether the text is a decimal this module can hold exactly."""
+    if not isinstance(text, str):
+        return False
+    whole, point, part = text.removeprefix("-").partition(".")
+    digits = whole + part
+    return (
+        digits.isascii()
+        and digits.isdigit()
+        and 0 < len(whole) <= MAX_DIGITS
+        and len(part) <= SCALE_DIGITS
+        and bool(part) == bool(point)
+    )
+
+
+def to_scaled(text: str) -> int:
+    """The scaled integer of a decimal text; ValueError when it is not one."""
+    if not is_decimal(text):
+        raise ValueError("not a decimal")
+    whole, _, part = text.removeprefix("-").partition(".")
+    scaled = int(whole) * SCALE + int(part.ljust(SCALE_DIGITS, "0") or "0")
+    return -scaled if text.startswith("-") else scaled
+
+
+def from_scaled(scaled: int) -> str:
+    """The canonical decimal text: no trailing zeros, no minus zero."""
+    whole, part = divmod(abs(scaled), SCALE)
+    fraction = str(part).rjust(SCALE_DIGITS, "0").rstrip("0")
+    text = f"{whole}.{fraction}" if fraction else str(whole)
+    return f"-{text}" if scaled < 0 else text
+
+
+def divide_half_up(number: int, by: int) -> int:
+    """Integer division to the nearest, a half going up. `by` is positive."""
+    return (2 * number + by) // (2 * by)
+
+
+def round_scaled(scaled: int, decimals: int) -> int:
+    """The scaled value rounded half up to so many decimals."""
+    step = 10 ** (SCALE_DIGITS - decimals)
+    return divide_half_up(scaled, step) * step
+
+
+def round_text(text: str, decimals: int) -> str:
+    """A decimal text rounded half up to so many decimals."""
+    return from_scaled(round_scaled(to_scaled(text), decimals))

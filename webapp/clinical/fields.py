@@ -1,0 +1,109 @@
+"""One value against its field: kind, unit, digits, limits, choices."""
+
+from typing import Any
+
+from .decimals import is_decimal, to_scaled
+from .load import data
+from .parse import parse_number
+from .units import canonical
+from .wording import message, unit_label
+
+Problem = dict[str, Any]
+Field = dict[str, Any]
+
+
+def problem(code: str, path: str, **values: str) -> Problem:
+    """One thing wrong, with its sentence."""
+    return {"field": path, "code": code, "message": message(code, **values)}
+
+
+def missing(value: Any) -> bool:
+    """Whether nothing was filled in."""
+    return value is None or value == "" or value == []
+
+
+def check_value(
+    field: Field, value: Any, path: str, units: Any, measure: Field | None = None, scope: Field | None = None
+) -> list[Problem]:
+    """What is wrong with one value, or what to ask about it."""
+    if field["type"] == "number":
+        unit = units.get(path, field["unit"]) if isinstance(units, dict) else field["unit"]
+        return _number(field, value, path, unit, measure, scope or {})
+    if field["type"] == "choice":
+        return _choice(field, value, path)
+    if field["type"] == "choices":
+        return _choices(field, value, path)
+    right = bool if field["type"] == "flag" else str
+    if type(value) is not right:
+        return [problem("wrong_type", path, label=field["label"])]
+    too_long = isinstance(value, str) and len(value) > data()["index"]["text_limit"]
+    return [problem("too_long", path)] if too_long else []
+
+
+def _choice(field: Field, value: Any, path: str) -> list[Problem]:
+    if not isinstance(value, str):
+        return [problem("wrong_type", path, label=field["label"])]
+    known = value in [choice["id"] for choice in field["choices"]]
+    return [] if known else [problem("unknown_choice", path, label=field["label"])]
+
+
+def _choices(field: Field, value: Any, path: str) -> list[Problem]:
+    if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+        return [problem("wrong_type", path, label=field["label"])]
+    if any(item not in [choice["id"] for choice in field["choices"]] for item in value):
+        return [problem("unknown_choice", path, label=field["label"])]
+    if len(set(value)) != len(value):
+        return [problem("repeated", path, label=field["label"])]
+    alone = [choice for choice in field["choices"] if choice.get("alone") and choice["id"] in value]
+    if alone and len(value) > 1:
+        return [problem("alone", path, label=field["label"], choice=alone[0]["label"])]
+    return []
+
+
+def _number(field: Field, value: Any, path: str, unit: Any, measure: Field | None, scope: Field) -> list[Problem]:
+    if unit not in [choice["code"] for choice in field["units"]]:
+        return [problem("wrong_unit", path, label=field["label"])]
+    if not isinstance(value, str):
+        return [problem("wrong_type", path, label=field["label"])]
+    parsed = parse_number(value, field["decimals"])
+    if "error" in parsed:
+        return [{"field": path, "code": parsed["error"], "message": parsed["message"]}]
+    if parsed["value"] != value:
+        return [problem("not_canonical", path, value=parsed["value"])]
+    if "limits_of" in field and measure:
+        return _limits_of(field, path, measure, scope)
+    return _limits(field, value, unit, path, field["label"])
+
+
+def _limits_of(field: Field, path: str, measure: Field, scope: Field) -> list[Problem]:
+    """A count has no limits of its own: the rate it gives is held against the rate's."""
+    judged = next(other for other in measure["fields"] if other["id"] == field["limits_of"])
+    rate = scope.get(judged["id"])
+    return _limits(judged, rate, judged["unit"], path, judged["label"]) if is_decimal(rate) else []
+
+
+def _limits(field: Field, value: str, unit: str, path: str, label: str) -> list[Problem]:
+    words = {"label": label, "value": value, "unit": unit_label(unit)}
+    if not _within(field["impossible"], value, unit):
+        limits = {**field["impossible"], "limit_unit": unit_label(field["unit"])}
+        return [problem("impossible", path, **words, **limits) | _offer(field, value, unit)]
+    if not _within(field["unlikely"], value, unit):
+        return [problem("unlikely", path, **words) | {"level": "question"}]
+    return []
+
+
+def _within(limits: dict[str, str], value: str, unit: str) -> bool:
+    scaled = to_scaled(canonical(value, unit))
+    return to_scaled(limits["low"]) <= scaled <= to_scaled(limits["high"])
+
+
+def _offer(field: Field, value: str, unit: str) -> dict[str, Any]:
+    """What was probably meant: the same digits in another unit, or with the point put back."""
+    other = [choice["code"] for choice in field["units"] if choice["code"] != unit]
+    guesses = [(value, code) for code in other]
+    if field["decimals"] == 1 and "." not in value and len(value) > 1 and not value.startswith("-"):
+        guesses.append((f"{value[:-1]}.{value[-1]}".removesuffix(".0"), unit))
+    for guess, code in guesses:
+        if _within(field["unlikely"], guess, code):
+            return {"offer": {"value": guess, "unit": code}}
+    return {}

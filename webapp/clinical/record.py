@@ -1,0 +1,118 @@
+"""The log resolved: which version of each entry stands, what was voided, which details disagree."""
+
+from typing import Any
+
+Entry = dict[str, Any]
+
+
+def order_key(entry: Entry) -> tuple[int, int, str, str]:
+    """The order of the log: by the server's number, then what waits on the device in the device's own order."""
+    seq = entry.get("seq")
+    if seq is not None:
+        return (0, seq, "", "")
+    return (1, entry.get("device_seq") or 0, str(entry.get("device") or ""), entry["id"])
+
+
+def resolve_entries(entries: list[Entry]) -> list[dict[str, Any]]:
+    """One item a chain, in the order the originals were recorded.
+
+    {"entry": the version that stands, "original": None when not here yet, "amended_by": [...],
+    "voided": the void entry or None, "amended_twice": bool, "root": id of the original}
+    """
+    unique = {entry["id"]: entry for entry in entries}
+    ordered = sorted(unique.values(), key=order_key)
+    chains: dict[str, list[Entry]] = {}
+    for entry in ordered:
+        chains.setdefault(_root(entry, unique), []).append(entry)
+    return sorted((_chain(root, links) for root, links in chains.items()), key=_recorded)
+
+
+def _link(entry: Entry) -> str | None:
+    return entry.get("amends") or entry.get("voids")
+
+
+def _root(entry: Entry, entries: dict[str, Entry]) -> str:
+    seen: set[str] = set()
+    at = entry["id"]
+    # A loop can only come from a broken device; it ends at the smallest id, the same on every device.
+    while at in entries and _link(entries[at]) and at not in seen:
+        seen.add(at)
+        at = str(_link(entries[at]))
+    return min(seen) if at in seen else at
+
+
+def _chain(root: str, links: list[Entry]) -> dict[str, Any]:
+    named = {_link(entry) for entry in links}
+    changes = [entry for entry in links if entry["id"] != root or _link(entry)]
+    amendments = [entry for entry in changes if not entry.get("voids")]
+    leaves = [entry for entry in changes if entry["id"] not in named]
+    # A void stands beside later amendments that had not seen it; only amending the void itself lifts it.
+    voids = [entry for entry in leaves if entry.get("voids")]
+    original = next((entry for entry in links if entry["id"] == root and not _link(entry)), None)
+    live = [entry for entry in leaves if not entry.get("voids")] or amendments
+    standing = live[-1] if live else original or links[-1]
+    return {
+        "root": root,
+        "entry": standing,
+        "original": original,
+        "amended_by": amendments,
+        "voided": voids[-1] if voids else None,
+        "amended_twice": len(leaves) > 1,
+    }
+
+
+def _recorded(chain: dict[str, Any]) -> tuple[Any, ...]:
+    first = chain["original"] or chain["entry"]
+    return (str(first.get("recorded_at") or ""), *order_key(first))
+
+
+def measured_at(chain: dict[str, Any]) -> str:
+    """When the thing was first recorded: amending a reading does not move it in time."""
+    return str((chain["original"] or chain["entry"]).get("recorded_at") or "")
+
+
+def standing(entries: list[Entry], kind: str | None = None) -> list[dict[str, Any]]:
+    """The resolved chains that are not voided, of one kind or of all."""
+    chains = [chain for chain in resolve_entries(entries) if not chain["voided"]]
+    return [chain for chain in chains if kind in (None, chain["entry"]["kind"])]
+
+
+def resolve_details(entries: list[Entry]) -> dict[str, Any]:
+    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from the details entries.
+
+    A value stands until a later entry that had seen it sets the field again. Two that had not seen each
+    other and differ disagree: both are kept; the later in the log's order is shown first.
+    """
+    chains = standing(entries, "details")
+    roots = {entry["id"]: chain["root"] for chain in resolve_entries(entries) for entry in _versions(chain)}
+    details, disagreements, seen = {}, [], {}
+    for field in sorted({name for chain in chains for name in _set(chain)}):
+        heads = _heads(field, [chain for chain in chains if field in _set(chain)], roots)
+        details[field] = _set(heads[-1])[field]
+        seen[field] = [head["entry"]["id"] for head in heads]
+        if any(_set(head)[field] != details[field] for head in heads):
+            disagreements.append({"field": field, "options": [_option(field, head) for head in reversed(heads)]})
+    return {"details": details, "disagreements": disagreements, "seen": seen}
+
+
+def _versions(chain: dict[str, Any]) -> list[Entry]:
+    return [entry for entry in (chain["original"], *chain["amended_by"], chain["voided"]) if entry]
+
+
+def _set(chain: dict[str, Any]) -> dict[str, Any]:
+    return chain["entry"]["body"].get("set") or {}
+
+
+def _heads(field: str, chains: list[dict[str, Any]], roots: dict[str, str]) -> list[dict[str, Any]]:
+    """The chains whose value of the field nobody has seen and replaced, in the log's order."""
+    replaced = set()
+    for chain in chains:
+        known = (chain["entry"]["body"].get("seen") or {}).get(field) or []
+        replaced |= {roots.get(one, one) for one in known} - {chain["root"]}
+    heads = [chain for chain in chains if chain["root"] not in replaced] or chains[-1:]
+    return sorted(heads, key=lambda chain: order_key(chain["entry"]))
+
+
+def _option(field: str, chain: dict[str, Any]) -> dict[str, Any]:
+    entry = chain["entry"]
+    return {"value": _set(chain)[field], "entry": entry["id"], **{k: entry.get(k) for k in ("author", "recorded_at")}}
