@@ -1,0 +1,56 @@
+import baseline from './baseline.json' with { type: 'json' };
+import conclusions from './conclusions.json' with { type: 'json' };
+import cuffs from './cuffs.json' with { type: 'json' };
+import earlyWarning from './early_warning.json' with { type: 'json' };
+import index from './index.json' with { type: 'json' };
+import bloodPressure from './measures/blood_pressure.json' with { type: 'json' };
+import oxygenSaturation from './measures/oxygen_saturation.json' with { type: 'json' };
+import presentation from './measures/presentation.json' with { type: 'json' };
+import pulse from './measures/pulse.json' with { type: 'json' };
+import respiration from './measures/respiration.json' with { type: 'json' };
+import temperature from './measures/temperature.json' with { type: 'json' };
+import messages from './messages.json' with { type: 'json' };
+import precautions from './precautions.json' with { type: 'json' };
+import reasons from './reasons.json' with { type: 'json' };
+import sources from './sources.json' with { type: 'json' };
+import targets from './targets.json' with { type: 'json' };
+import units from './units.json' with { type: 'json' };
+
+/** The clinical data, as Python's webapp/clinical/load.py reads and checks it. */
+export const data = {
+  index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline,
+  early_warning: earlyWarning,
+  measures: {
+    blood_pressure: bloodPressure,
+    pulse,
+    respiration,
+    temperature,
+    oxygen_saturation: oxygenSaturation,
+    presentation,
+  },
+};
+
+/**
+ * The measure of that id; undefined when there is none.
+ * @param {string} id
+ * @returns {object|undefined}
+ */
+export const measureOf = (id) => own(data.measures, id);
+
+/**
+ * A key of the object itself, never one it inherits ("constructor" is no measure).
+ * @param {unknown} object
+ * @param {unknown} key
+ * @returns {any}
+ */
+export function own(object, key) {
+  const plain = typeof object === 'object' && object !== null && typeof key === 'string';
+  return plain && Object.hasOwn(object, key) ? object[key] : undefined;
+}
+
+/**
+ * Whether a value is a plain object.
+ * @param {unknown} value
+ * @returns {boolean}
+ */
+export const isObject = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);

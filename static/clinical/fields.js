@@ -1,0 +1,109 @@
+// One value against its field: kind, unit, digits, limits, choices.
+import { data, isObject, own } from './data.js';
+import { isDecimal, toScaled } from './decimals.js';
+import { parseNumber } from './parse.js';
+import { canonical } from './units.js';
+import { message, unitLabel } from './wording.js';
+
+/** @typedef {{field: string, code: string, message: string, offer?: {value: string, unit: string}}} Problem */
+
+/**
+ * One thing wrong, with its sentence.
+ * @param {string} code
+ * @param {string} path
+ * @param {Object<string, string>} [values]
+ * @returns {Problem}
+ */
+export const problem = (code, path, values = {}) => ({ field: path, code, message: message(code, values) });
+
+/**
+ * Whether nothing was filled in.
+ * @param {unknown} value
+ * @returns {boolean}
+ */
+export const missing = (value) =>
+  value === undefined || value === null || value === '' || (Array.isArray(value) && value.length === 0);
+
+/**
+ * What is wrong with one value, or what to ask about it.
+ * @param {object} field
+ * @param {unknown} value
+ * @param {string} path
+ * @param {unknown} units
+ * @param {object} [measure]
+ * @param {object} [scope]
+ * @returns {Problem[]}
+ */
+export function checkValue(field, value, path, units, measure, scope = {}) {
+  if (field.type === 'number') return numberProblems(field, value, path, units, measure, scope);
+  if (field.type === 'choice') return choiceProblems(field, value, path);
+  if (field.type === 'choices') return choicesProblems(field, value, path);
+  const right = field.type === 'flag' ? 'boolean' : 'string';
+  if (typeof value !== right) return [problem('wrong_type', path, { label: field.label })];
+  // Counted in code points, as Python counts.
+  const tooLong = typeof value === 'string' && [...value].length > data.index.text_limit;
+  return tooLong ? [problem('too_long', path)] : [];
+}
+
+function choiceProblems(field, value, path) {
+  if (typeof value !== 'string') return [problem('wrong_type', path, { label: field.label })];
+  const known = field.choices.some((choice) => choice.id === value);
+  return known ? [] : [problem('unknown_choice', path, { label: field.label })];
+}
+
+function choicesProblems(field, value, path) {
+  const { label, choices } = field;
+  if (!Array.isArray(value) || !value.every((item) => typeof item === 'string')) {
+    return [problem('wrong_type', path, { label })];
+  }
+  if (!value.every((item) => choices.some((choice) => choice.id === item))) {
+    return [problem('unknown_choice', path, { label })];
+  }
+  if (new Set(value).size !== value.length) return [problem('repeated', path, { label })];
+  const alone = choices.find((choice) => choice.alone && value.includes(choice.id));
+  return alone && value.length > 1 ? [problem('alone', path, { label, choice: alone.label })] : [];
+}
+
+function numberProblems(field, value, path, units, measure, scope) {
+  const { label } = field;
+  const unit = isObject(units) && Object.hasOwn(units, path) ? units[path] : field.unit;
+  if (!field.units.some((choice) => choice.code === unit)) return [problem('wrong_unit', path, { label })];
+  if (typeof value !== 'string') return [problem('wrong_type', path, { label })];
+  const parsed = parseNumber(value, field.decimals);
+  if (parsed.error) return [{ field: path, code: parsed.error, message: parsed.message }];
+  if (parsed.value !== value) return [problem('not_canonical', path, { value: parsed.value })];
+  if (field.limits_of && measure) return limitsOf(field, path, measure, scope);
+  return limitProblems(field, value, unit, path);
+}
+
+// A count has no limits of its own: the rate it gives is held against the rate's.
+function limitsOf(field, path, measure, scope) {
+  const judged = measure.fields.find((other) => other.id === field.limits_of);
+  const rate = own(scope, judged.id);
+  return isDecimal(rate) ? limitProblems(judged, rate, judged.unit, path) : [];
+}
+
+function limitProblems(field, value, unit, path) {
+  const words = { label: field.label, value, unit: unitLabel(unit) };
+  if (!within(field.impossible, value, unit)) {
+    const limits = { ...field.impossible, limit_unit: unitLabel(field.unit) };
+    return [{ ...problem('impossible', path, { ...words, ...limits }), ...offerFor(field, value, unit) }];
+  }
+  if (!within(field.unlikely, value, unit)) return [{ ...problem('unlikely', path, words), level: 'question' }];
+  return [];
+}
+
+function within(limits, value, unit) {
+  const scaled = toScaled(canonical(value, unit));
+  return toScaled(limits.low) <= scaled && scaled <= toScaled(limits.high);
+}
+
+// What was probably meant: the same digits in another unit, or with the point put back.
+function offerFor(field, value, unit) {
+  const guesses = field.units.filter((choice) => choice.code !== unit).map((choice) => [value, choice.code]);
+  if (field.decimals === 1 && /^[0-9]{2,}$/.test(value)) {
+    guesses.push([`${value.slice(0, -1)}.${value.slice(-1)}`.replace(/\.0$/, ''), unit]);
+  }
+  const likely = guesses.find(([guess, code]) => within(field.unlikely, guess, code));
+  return likely ? { offer: { value: likely[0], unit: likely[1] } } : {};
+}

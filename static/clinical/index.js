@@ -1,0 +1,25 @@
+// The clinical core in the browser: the twin of webapp/clinical, over the same data and the same vectors.
+import { data } from './data.js';
+
+export { baseline } from './baseline.js';
+export { ageOn, clientCard, contextFor, lastReadings, nextPlanned, visitsOf } from './card.js';
+export { checkReading } from './checks.js';
+export { conclude } from './conclude.js';
+export { cuffFor } from './cuffs.js';
+export { earlyWarning } from './early_warning.js';
+export { evaluate } from './expressions.js';
+export { deriveFacts, missedSteps, scopeFor, shownFields } from './facts.js';
+export { judgeReading, judgeVisit } from './judge.js';
+export { normaliseBody } from './normalise.js';
+export { parseNumber } from './parse.js';
+export { resolveDetails, resolveEntries, standing } from './record.js';
+export { canonical, convert } from './units.js';
+export { factLabel, factWords, fill, unitLabel } from './wording.js';
+export { data };
+
+/** The measures by id. */
+export const measures = data.measures;
+/** The ids of the measures in the order of the screens. */
+export const measureOrder = data.index.measures;
+/** The version every judgement names. */
+export const dataVersion = data.index.data_version;

@@ -1,0 +1,104 @@
+// What a reading means: against the adult range, the client's own target, the client's own baseline.
+import { baselineFindings } from './baseline.js';
+import { data, isObject } from './data.js';
+import { evaluate } from './expressions.js';
+import { deriveFacts, scopeFor } from './facts.js';
+import { insideTargets, softened, targetFindings } from './targets.js';
+import { factWords, fill } from './wording.js';
+
+/**
+ * The facts of a reading and every finding about it, each naming its rule and source.
+ * @param {string} measureId
+ * @param {object} body
+ * @param {object} [context]
+ * @returns {{measure: string, measured: boolean, facts: object, findings: object[], data_version: string}}
+ */
+export function judgeReading(measureId, body, context) {
+  const measure = data.measures[measureId];
+  const facts = deriveFacts(measureId, body, context);
+  const measured = measure.value.some((name) => name in facts);
+  const findings = measured ? findingsOf(measure, facts, context ?? {}) : [];
+  const judgement = { measure: measureId, measured, facts, findings, data_version: data.index.data_version };
+  return isObject(body?.not_measured) ? { ...judgement, not_measured: body.not_measured } : judgement;
+}
+
+/**
+ * All readings of a visit, each judged knowing the others.
+ * @param {Object<string, object>} bodies
+ * @param {object} [context]
+ * @returns {object[]}
+ */
+export function judgeVisit(bodies, context) {
+  const names = data.index.measures.filter((name) => Object.hasOwn(bodies, name));
+  const reading_facts = Object.fromEntries(names.map((name) => [name, deriveFacts(name, bodies[name], context)]));
+  return names.map((name) => judgeReading(name, bodies[name], { ...context, reading_facts }));
+}
+
+function findingsOf(measure, facts, context) {
+  const scope = scopeFor(measure.id, facts, context);
+  return [
+    ...ruleFindings(measure, scope, facts, context),
+    ...targetFindings(measure, facts, context),
+    ...baselineFindings(measure, facts, context),
+  ];
+}
+
+function ruleFindings(measure, scope, facts, context) {
+  const { adult, not_judged: notJudged } = data.conclusions;
+  const child = evaluate({ lt: ['age', adult.from_age] }, scope) === true;
+  const rules = measure.rules.filter((rule) => !child || rule.against !== 'adult_range');
+  const fired = firing(rules, scope);
+  const words = factWords(measure, facts);
+  const findings = fired.map((rule) => soften(measure, rule, scope, context, finding(measure, rule, words)));
+  if (child) {
+    const text = { ...adult.child, source: adult.source };
+    return [stated(measure, 'adult_only', text, { age: scope.age }), ...findings];
+  }
+  return saysSomething(measure, fired) ? findings : [...findings, stated(measure, 'not_judged', notJudged, {})];
+}
+
+/**
+ * The rules that hold; of a group only the first.
+ * @param {object[]} rules
+ * @param {object} scope
+ * @returns {object[]}
+ */
+export function firing(rules, scope) {
+  const fired = [];
+  for (const rule of rules) {
+    const taken = rule.group && fired.some((other) => other.group === rule.group);
+    if (!taken && evaluate(rule.when, scope) === true) fired.push(rule);
+  }
+  return fired;
+}
+
+/**
+ * A rule that fired, in words.
+ * @param {object} measure
+ * @param {object} rule
+ * @param {Object<string, string>} words
+ * @returns {object}
+ */
+export function finding(measure, rule, words) {
+  const { against, level, word, source, plain, scale } = rule;
+  const because = fill(rule.because, words);
+  const told = { rule: `${measure.id}.${rule.id}`, against, level, word, because, source, plain };
+  return scale ? { ...told, scale } : told;
+}
+
+// Whether any rule of the kind this measure is judged by fired: silence must not look like a good answer.
+function saysSomething(measure, fired) {
+  const judging = measure.rules.some((rule) => rule.against === 'adult_range') ? 'adult_range' : 'caution';
+  return fired.some((rule) => rule.against === judging);
+}
+
+function soften(measure, rule, scope, context, found) {
+  if (rule.against !== 'adult_range' || rule.level !== 'take_care') return found;
+  const inside = insideTargets(measure, scope, context);
+  // The rule without what is inside its target: if it still holds, something else carries it.
+  const rest = Object.fromEntries(Object.entries(scope).filter(([name]) => !inside.has(name)));
+  if (inside.size === 0 || evaluate(rule.when, rest) === true) return found;
+  return softened(measure, found, inside);
+}
+
+const stated = (measure, name, text, words) => finding(measure, { id: name, against: 'caution', ...text }, words);

@@ -1,0 +1,72 @@
+// Sentences from the data, with facts filled in.
+import { data, own } from './data.js';
+
+export const NOT_RECORDED = 'not recorded';
+
+/**
+ * The template with every {name} replaced; a missing one says so.
+ * @param {string} template
+ * @param {Object<string, string>} values
+ * @returns {string}
+ */
+export const fill = (template, values) =>
+  template.replace(/\{(\w+)\}/g, (_, name) => own(values, name) ?? NOT_RECORDED);
+
+/**
+ * The sentence of an error or a question.
+ * @param {string} code
+ * @param {Object<string, string>} [values]
+ * @returns {string}
+ */
+export const message = (code, values = {}) => fill(data.messages[code], values);
+
+/**
+ * Each fact as words: choices by their labels, flags as yes and no.
+ * @param {object} measure
+ * @param {object} facts
+ * @returns {Object<string, string>}
+ */
+export function factWords(measure, facts) {
+  const known = Object.entries(facts).filter(([, value]) => value !== null && value !== undefined);
+  return Object.fromEntries(known.map(([name, value]) => [name, words(measure, name, value)]));
+}
+
+/**
+ * What a fact is called on a screen.
+ * @param {object} measure
+ * @param {string} name
+ * @returns {string}
+ */
+export const factLabel = (measure, name) =>
+  (own(measure.facts, name) ?? measure.fields.find((field) => field.id === name)).label;
+
+/**
+ * How a unit is written.
+ * @param {string} code
+ * @returns {string}
+ */
+export const unitLabel = (code) => data.units[code].label;
+
+/**
+ * The choices of a field, "readings.arm" for a field inside a series.
+ * @param {object} measure
+ * @param {string} path
+ * @returns {object[]}
+ */
+export function choicesOf(measure, path) {
+  let fields = measure.fields;
+  let field = {};
+  for (const step of path.split('.')) {
+    field = fields.find((item) => item.id === step) ?? {};
+    fields = field.item ?? [];
+  }
+  return field.choices ?? [];
+}
+
+function words(measure, name, value) {
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  const path = own(measure.facts, name)?.choices_of ?? name;
+  const labels = new Map(choicesOf(measure, path).map((choice) => [choice.id, choice.label.toLowerCase()]));
+  if (Array.isArray(value)) return value.map((item) => labels.get(item) ?? String(item)).join(', ');
+  return labels.get(value) ?? String(value);
+}
