@@ -19,7 +19,6 @@ from .parse import parse_number
 from .record import resolve_entries
 from .units import convert
 
-
 measures = data()["measures"]
 measure_order = data()["index"]["measures"]
 data_version = data()["index"]["data_version"]

@@ -68,17 +68,19 @@ def _limit(measure_id: str, name: str) -> Body | None:
 
 def _words(measure: Body, name: str, value: str, base: Body) -> dict[str, str]:
     texts = data()["baseline"]["words"]
+    provisional = fill(texts["provisional"], {"count": str(base["count"])}) if base["provisional"] else ""
     words = {
         "label": fact_label(measure, name),
         "value": value,
         "unit": unit_label(measure["facts"][name]["unit"]),
-        "provisional": fill(texts["provisional"], {"count": str(base["count"])}) if base["provisional"] else "",
+        "provisional": provisional,
     }
     if base["value"] is None:
         return words
     difference = to_scaled(value) - to_scaled(base["value"])
     direction = texts["above"] if difference > 0 else texts["below"]
-    return {**words, "baseline": base["value"], "difference": from_scaled(abs(difference)), "direction": direction}
+    compared = {"baseline": base["value"], "difference": from_scaled(abs(difference)), "direction": direction}
+    return {**words, **compared}
 
 
 def _finding(measure: Body, name: str, kind: str, words: dict[str, str], source: str | None = None) -> Body:

@@ -1,10 +1,11 @@
 """Views computed from one client's entries: the card, and the context a judgement needs."""
 
+import re
 from typing import Any
 
 from .facts import derive_facts
 from .load import data
-from .record import Entry, measured_at, resolve_details, standing
+from .record import Entry, measured_at, option, resolve_details, standing
 
 Chain = dict[str, Any]
 
@@ -34,9 +35,9 @@ def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
 def context_for(
     entries: list[Entry], visit_id: str | None, today: str, settings: dict[str, Any] | None = None
 ) -> dict[str, Any]:
-    """The context to judge the readings of a visit by; earlier readings are those recorded before it began."""
+    """The context to judge a visit's readings by; earlier readings are those recorded before it began."""
     details = resolve_details(entries)["details"]
-    own = [chain for chain in standing(entries) if visit_id and chain["entry"]["visit"] == visit_id]
+    own = [chain for chain in standing(entries) if visit_id and chain["entry"].get("visit") == visit_id]
     context: dict[str, Any] = {
         "age": age_on(details.get("birth_date"), today),
         "sex": details.get("sex"),
@@ -46,7 +47,8 @@ def context_for(
         "settings": settings or {},
     }
     context["history"] = _history(entries, own, visit_id, context)
-    context["reading_facts"] = {name: _facts(chain, context) for name, chain in _latest(_readings(own)).items()}
+    latest = _latest(_readings(own))
+    context["reading_facts"] = {name: _facts(chain, context) for name, chain in latest.items()}
     return context
 
 
@@ -59,15 +61,15 @@ def age_on(birth_date: Any, today: str) -> int | None:
 
 
 def visits_of(entries: list[Entry]) -> list[dict[str, Any]]:
-    """The visits, by planned date or first entry: {"visit", "planned", "started", "conclusion", "finished"}."""
+    """The visits in order of their date, planned or first recorded."""
     visits: dict[str, dict[str, Any]] = {}
     for chain in standing(entries):
         entry = chain["entry"]
-        if entry["visit"] is None:
+        if entry.get("visit") is None:
             continue
-        blank = {"visit": entry["visit"], "planned": None, "started": None, "conclusion": None, "finished": None}
-        visit = visits.setdefault(entry["visit"], blank | {"date": measured_at(chain)[:10], "measures": []})
-        _note(visit, chain)
+        blank = dict.fromkeys(("planned", "started", "conclusion", "finished"))
+        own = {"visit": entry["visit"], "date": measured_at(chain)[:10], "measures": []}
+        _note(visits.setdefault(entry["visit"], {**blank, **own}), chain)
     return sorted(visits.values(), key=_visit_order)
 
 
@@ -89,8 +91,9 @@ def _visit_order(visit: dict[str, Any]) -> tuple[str, str, str]:
 
 def next_planned(visits: list[dict[str, Any]], today: str) -> dict[str, Any] | None:
     """The next visit that is planned for today or later and has not begun."""
-    waiting = [visit for visit in visits if visit["planned"] and not visit["started"] and not visit["finished"]]
-    return next((visit["planned"] for visit in waiting if visit["date"] >= today), None)
+    open_visits = [visit for visit in visits if not (visit["started"] or visit["finished"])]
+    planned = (visit for visit in open_visits if visit["planned"] and visit["date"] >= today)
+    return next((visit["planned"] for visit in planned), None)
 
 
 def last_readings(entries: list[Entry]) -> dict[str, Chain]:
@@ -113,8 +116,7 @@ def target_disagreements(entries: list[Entry]) -> list[dict[str, Any]]:
 
 def _target_option(chain: Chain) -> dict[str, Any]:
     entry = chain["entry"]
-    value = {end: entry["body"].get(end) for end in ("low", "high", "set_by")}
-    return {"value": value, "entry": entry["id"], "author": entry.get("author"), "recorded_at": entry.get("recorded_at")}
+    return option(entry, {end: entry["body"].get(end) for end in ("low", "high", "set_by")})
 
 
 def _bodies(entries: list[Entry], kind: str) -> list[dict[str, Any]]:
@@ -137,12 +139,15 @@ def _facts(chain: Chain, context: dict[str, Any]) -> dict[str, Any]:
     return derive_facts(chain["entry"]["kind"], chain["entry"]["body"], context)
 
 
-def _history(entries: list[Entry], own: list[Chain], visit_id: str | None, context: dict[str, Any]) -> dict[str, Any]:
-    began = min((measured_at(chain) for chain in own if chain["entry"]["kind"] != "visit_planned"), default=None)
+def _history(
+    entries: list[Entry], own: list[Chain], visit_id: str | None, context: dict[str, Any]
+) -> dict[str, Any]:
+    recorded = [chain for chain in own if chain["entry"]["kind"] != "visit_planned"]
+    began = min((measured_at(chain) for chain in recorded), default=None)
     history: dict[str, list[Any]] = {}
     for chain in _readings(standing(entries)):
         earlier = began is None or measured_at(chain) < began
-        if earlier and (visit_id is None or chain["entry"]["visit"] != visit_id):
+        if earlier and (visit_id is None or chain["entry"].get("visit") != visit_id):
             history.setdefault(chain["entry"]["kind"], []).append(_facts(chain, context))
     return history
 
@@ -151,12 +156,9 @@ def _first_visit(entries: list[Entry], own: list[Chain], visit_id: str | None) -
     started = next((chain["entry"] for chain in own if chain["entry"]["kind"] == "visit_started"), None)
     if started and isinstance(started["body"].get("first"), bool):
         return bool(started["body"]["first"])
-    return not any(chain["entry"]["visit"] != visit_id for chain in standing(entries, "visit_started"))
+    return not any(chain["entry"].get("visit") != visit_id for chain in standing(entries, "visit_started"))
 
 
 def _date(text: Any) -> tuple[int, int, int] | None:
-    parts = text.split("-") if isinstance(text, str) else []
-    if [len(part) for part in parts] != [4, 2, 2] or not all(part.isascii() and part.isdigit() for part in parts):
-        return None
-    year, month, day = (int(part) for part in parts)
-    return (year, month, day)
+    match = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text) if isinstance(text, str) else None
+    return (int(match[1]), int(match[2]), int(match[3])) if match else None

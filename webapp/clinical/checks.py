@@ -45,9 +45,13 @@ def _not_measured(measure: dict[str, Any], body: Body) -> list[Problem]:
         problems.append(problem("not_measured_and_fields", "not_measured"))
     if reason not in measure["not_measured"]:
         problems.append(problem("unknown_reason", "not_measured.reason"))
-    elif data()["reasons"][reason].get("note_needed") and not (isinstance(note, str) and note.strip(" \t\r\n")):
+    elif data()["reasons"][reason].get("note_needed") and not _written(note):
         problems.append(problem("note_needed", "not_measured.note"))
     return problems
+
+
+def _written(note: Any) -> bool:
+    return isinstance(note, str) and note.strip(" \t\r\n") != ""
 
 
 def _reading(measure: dict[str, Any], body: Body, context: Body) -> list[Problem]:
@@ -119,16 +123,18 @@ def required(field: dict[str, Any], path: str) -> Problem:
 
 
 def _cross(check: dict[str, Any], body: Body, scope: Body) -> list[Problem]:
-    series, star, part = check["field"].partition(".*.")
-    if not star:
-        scopes = [(check["field"], scope)]
-    else:
-        items = body["fields"].get(series)
-        rows = items if isinstance(items, list) else []
-        scopes = [(f"{series}.{place}.{part}", scope | row) for place, row in enumerate(rows) if isinstance(row, dict)]
     level, code, text = check["level"], check["id"], check["message"]
     return [
         {"field": path, "code": code, "message": text, "level": level}
-        for path, facts in scopes
+        for path, facts in _scopes(check["field"], body, scope)
         if evaluate(check["unless"], facts) is False
     ]
+
+
+def _scopes(path: str, body: Body, scope: Body) -> list[tuple[str, Body]]:
+    series, star, part = path.partition(".*.")
+    if not star:
+        return [(path, scope)]
+    items = body["fields"].get(series)
+    rows = list(enumerate(items)) if isinstance(items, list) else []
+    return [(f"{series}.{place}.{part}", scope | row) for place, row in rows if isinstance(row, dict)]

@@ -29,7 +29,7 @@ def _ranked(judgements: list[Judgement]) -> list[Reason]:
     order = data()["index"]["measures"]
     placed = sorted(judgements, key=lambda judgement: order.index(judgement["measure"]))
     reasons = [
-        {"rule": found["rule"], "measure": judgement["measure"], "level": found["level"], "because": found["because"]}
+        {"measure": judgement["measure"], **{name: found[name] for name in ("rule", "level", "because")}}
         for judgement in placed
         for found in judgement["findings"]
         if found["level"] not in _SILENT
@@ -43,7 +43,8 @@ def _rank(level: str) -> int:
 
 def _reason(name: str, words: dict[str, str]) -> Reason:
     text = data()["conclusions"]["reasons"][name]
-    return {"rule": f"visit.{name}", "measure": None, "level": text["level"], "because": fill(text["because"], words)}
+    because = fill(text["because"], words)
+    return {"rule": f"visit.{name}", "measure": None, "level": text["level"], "because": because}
 
 
 def _titles(names: list[str]) -> str:

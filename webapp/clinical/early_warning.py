@@ -16,7 +16,7 @@ def early_warning(bodies: dict[str, Body], context: Body | None = None) -> dict[
     context = context or {}
     table = data()["early_warning"]
     answer = {"total": None, "parts": {}, "missing": [], "band": None, "single_three": False, "because": ""}
-    answer |= {"excludes": table["excludes"], "acknowledgement": table["acknowledgement"], "source": table["source"]}
+    answer |= {name: table[name] for name in ("excludes", "acknowledgement", "source")}
     if (context.get("settings") or {}).get("early_warning") is not True:
         return answer | {"because": table["off"]}
     if _too_young(context, table):
@@ -36,12 +36,14 @@ def _scored(bodies: dict[str, Body], context: Body, table: Body) -> Body:
     missing = [name for name, part in parts.items() if part["score"] is None]
     if missing:
         labels = [part["label"].lower() for part in table["parts"] if part["id"] in missing]
-        return {"parts": parts, "missing": missing, "because": fill(table["incomplete"], {"missing": ", ".join(labels)})}
+        because = fill(table["incomplete"], {"missing": ", ".join(labels)})
+        return {"parts": parts, "missing": missing, "because": because}
     total = sum(part["score"] for part in parts.values())
     three = any(part["score"] == 3 for part in parts.values())
     found = {"total": str(total), "single_three": three}
     band = next(row for row in table["bands"] if evaluate(row["when"], found) is True)
-    return {"total": total, "parts": parts, "band": band["id"], "single_three": three, "because": band["words"]}
+    answer = {"total": total, "parts": parts, "band": band["id"], "because": band["words"]}
+    return {**answer, "single_three": three}
 
 
 def _part(part: Body, facts: dict[str, Body]) -> Body:

@@ -26,7 +26,7 @@ def derive_facts(measure_id: str, body: Body, context: Body | None = None) -> Fa
 
 
 def scope_for(measure_id: str, facts: Facts, context: Body | None = None) -> Facts:
-    """What an expression may look at: the context, the other readings of the visit, and the facts themselves."""
+    """What an expression may look at: the context, the visit's other readings, and the facts themselves."""
     context = context or {}
     scope: Facts = {name: context.get(name) for name in ("sex", "precautions", "first_visit")}
     age = context.get("age")

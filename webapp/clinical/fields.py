@@ -1,5 +1,6 @@
 """One value against its field: kind, unit, digits, limits, choices."""
 
+import re
 from typing import Any
 
 from .decimals import is_decimal, to_scaled
@@ -60,7 +61,9 @@ def _choices(field: Field, value: Any, path: str) -> list[Problem]:
     return []
 
 
-def _number(field: Field, value: Any, path: str, unit: Any, measure: Field | None, scope: Field) -> list[Problem]:
+def _number(
+    field: Field, value: Any, path: str, unit: Any, measure: Field | None, scope: Field
+) -> list[Problem]:
     if unit not in [choice["code"] for choice in field["units"]]:
         return [problem("wrong_unit", path, label=field["label"])]
     if not isinstance(value, str):
@@ -72,18 +75,18 @@ def _number(field: Field, value: Any, path: str, unit: Any, measure: Field | Non
         return [problem("not_canonical", path, value=parsed["value"])]
     if "limits_of" in field and measure:
         return _limits_of(field, path, measure, scope)
-    return _limits(field, value, unit, path, field["label"])
+    return _limits(field, value, unit, path)
 
 
 def _limits_of(field: Field, path: str, measure: Field, scope: Field) -> list[Problem]:
     """A count has no limits of its own: the rate it gives is held against the rate's."""
     judged = next(other for other in measure["fields"] if other["id"] == field["limits_of"])
     rate = scope.get(judged["id"])
-    return _limits(judged, rate, judged["unit"], path, judged["label"]) if is_decimal(rate) else []
+    return _limits(judged, rate, judged["unit"], path) if is_decimal(rate) else []
 
 
-def _limits(field: Field, value: str, unit: str, path: str, label: str) -> list[Problem]:
-    words = {"label": label, "value": value, "unit": unit_label(unit)}
+def _limits(field: Field, value: str, unit: str, path: str) -> list[Problem]:
+    words = {"label": field["label"], "value": value, "unit": unit_label(unit)}
     if not _within(field["impossible"], value, unit):
         limits = {**field["impossible"], "limit_unit": unit_label(field["unit"])}
         return [problem("impossible", path, **words, **limits) | _offer(field, value, unit)]
@@ -101,7 +104,7 @@ def _offer(field: Field, value: str, unit: str) -> dict[str, Any]:
     """What was probably meant: the same digits in another unit, or with the point put back."""
     other = [choice["code"] for choice in field["units"] if choice["code"] != unit]
     guesses = [(value, code) for code in other]
-    if field["decimals"] == 1 and "." not in value and len(value) > 1 and not value.startswith("-"):
+    if field["decimals"] == 1 and re.fullmatch(r"[0-9]{2,}", value):
         guesses.append((f"{value[:-1]}.{value[-1]}".removesuffix(".0"), unit))
     for guess, code in guesses:
         if _within(field["unlikely"], guess, code):

@@ -35,7 +35,8 @@ def judge_visit(bodies: dict[str, Body], context: Body | None = None) -> list[di
     """All readings of a visit, each judged knowing the others."""
     facts = {measure: derive_facts(measure, body, context) for measure, body in bodies.items()}
     known = {**(context or {}), "reading_facts": facts}
-    return [judge_reading(name, bodies[name], known) for name in data()["index"]["measures"] if name in bodies]
+    order = data()["index"]["measures"]
+    return [judge_reading(name, bodies[name], known) for name in order if name in bodies]
 
 
 def _findings(measure: Body, facts: Body, context: Body) -> list[Finding]:
@@ -86,7 +87,7 @@ def finding(measure: Body, rule: Body, words: dict[str, str]) -> Finding:
 
 
 def _says_something(measure: Body, fired: list[Body]) -> bool:
-    """Whether any rule of the kind this measure is judged by fired: silence must not look like a good answer."""
+    """Whether a rule of the judging kind fired: silence must not look like a good answer."""
     kinds = {rule["against"] for rule in measure["rules"]}
     judging = "adult_range" if "adult_range" in kinds else "caution"
     return any(rule["against"] == judging for rule in fired)

@@ -31,9 +31,10 @@ def normalise_body(measure_id: str, body: Body, context: Body | None = None) -> 
 
 
 def _without_idle_units(body: Body) -> Body:
-    if isinstance(body.get("units"), dict):
-        return {**body, "units": {name: unit for name, unit in body["units"].items() if name in body["fields"]}}
-    return body
+    if not isinstance(body.get("units"), dict):
+        return body
+    used = {name: unit for name, unit in body["units"].items() if name in body["fields"]}
+    return {**body, "units": used}
 
 
 def _value(field: Body, value: Any) -> Any:

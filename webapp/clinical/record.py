@@ -6,7 +6,7 @@ Entry = dict[str, Any]
 
 
 def order_key(entry: Entry) -> tuple[int, int, str, str]:
-    """The order of the log: by the server's number, then what waits on the device in the device's own order."""
+    """The order of the log: by the server's number, then what still waits, in the device's own order."""
     seq = entry.get("seq")
     if seq is not None:
         return (0, seq, "", "")
@@ -91,7 +91,8 @@ def resolve_details(entries: list[Entry]) -> dict[str, Any]:
         details[field] = _set(heads[-1])[field]
         seen[field] = [head["entry"]["id"] for head in heads]
         if any(_set(head)[field] != details[field] for head in heads):
-            disagreements.append({"field": field, "options": [_option(field, head) for head in reversed(heads)]})
+            options = [option(head["entry"], _set(head)[field]) for head in reversed(heads)]
+            disagreements.append({"field": field, "options": options})
     return {"details": details, "disagreements": disagreements, "seen": seen}
 
 
@@ -113,6 +114,7 @@ def _heads(field: str, chains: list[dict[str, Any]], roots: dict[str, str]) -> l
     return sorted(heads, key=lambda chain: order_key(chain["entry"]))
 
 
-def _option(field: str, chain: dict[str, Any]) -> dict[str, Any]:
-    entry = chain["entry"]
-    return {"value": _set(chain)[field], "entry": entry["id"], **{k: entry.get(k) for k in ("author", "recorded_at")}}
+def option(entry: Entry, value: Any) -> dict[str, Any]:
+    """One side of a disagreement: what it says, in which entry, by whom and when."""
+    by = {name: entry.get(name) for name in ("author", "recorded_at")}
+    return {"value": value, "entry": entry["id"], **by}

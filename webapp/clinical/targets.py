@@ -48,7 +48,8 @@ def softened(measure: Body, found: Body, inside: dict[str, Body]) -> Body:
     """The finding lowered to go on, with the reason."""
     words = data()["targets"]
     reasons = [fill(words["softened"], _words(measure, target)) for target in inside.values()]
-    return {**found, "level": "go_on", "because": found["because"] + "".join(reasons), "softened_from": found["level"]}
+    because = found["because"] + "".join(reasons)
+    return {**found, "level": "go_on", "because": because, "softened_from": found["level"]}
 
 
 def _finding(measure: Body, target: Body, facts: Body) -> Body:

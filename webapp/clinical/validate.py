@@ -85,7 +85,8 @@ def _measure(measure: dict[str, Any], data: dict[str, Any]) -> Iterator[str]:
         yield from expression_problems(check["unless"], known | _item_names(measure))
     for rule in measure["rules"]:
         yield from (f"{rule['id']}: {problem}" for problem in _rule(rule, measure, known, data))
-    yield from (f"unknown reason {reason}" for reason in measure["not_measured"] if reason not in data["reasons"])
+    strange = [reason for reason in measure["not_measured"] if reason not in data["reasons"]]
+    yield from (f"unknown reason {reason}" for reason in strange)
 
 
 def _field(field: dict[str, Any], known: set[str], data: dict[str, Any]) -> Iterator[str]:
@@ -109,7 +110,9 @@ def _number(field: dict[str, Any], data: dict[str, Any]) -> Iterator[str]:
         yield from (f"{field['id']}: limit {limit!r}" for limit in limits if not is_decimal(limit))
 
 
-def _rule(rule: dict[str, Any], measure: dict[str, Any], known: set[str], data: dict[str, Any]) -> Iterator[str]:
+def _rule(
+    rule: dict[str, Any], measure: dict[str, Any], known: set[str], data: dict[str, Any]
+) -> Iterator[str]:
     yield from expression_problems(rule["when"], known)
     if rule["level"] not in data["index"]["levels"]:
         yield f"unknown level {rule['level']}"
