@@ -8,13 +8,12 @@ from typing import Any
 from marshmallow import Schema, ValidationError
 
 from webapp.clinical import check_reading, measures
-from webapp.clinical import data as clinical_data
 from webapp.schemas.bodies import BODIES, OF_A_VISIT, future_day
 from webapp.schemas.envelope import EntrySchema
 from webapp.schemas.readings import reading_schemas
 from webapp.schemas.said import first_error
 
-SCHEMAS: dict[str, type[Schema]] = {**BODIES, **reading_schemas(clinical_data()["reasons"])}
+SCHEMAS: dict[str, type[Schema]] = {**BODIES, **reading_schemas()}
 # The version of a kind that this program writes and reads; a kind not named here is at 1.
 VERSIONS: dict[str, int] = {}
 # A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.

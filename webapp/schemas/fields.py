@@ -1,6 +1,7 @@
 """marshmallow fields with our sentences: UUIDs, moments, dates, texts, decimals written as text."""
 
 import re
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -109,7 +110,7 @@ class Decimal(fields.String):
             )
 
 
-class Flag(fields.Field):
+class Flag(fields.Boolean):
     """True or false, and nothing that merely resembles them."""
 
     default_error_messages = MESSAGES
@@ -132,7 +133,8 @@ def text(longest: int = LONGEST_TEXT, shortest: int = 0, **kwargs: Any) -> field
         lengths.append(
             validate.Regexp(r".*\S", re.DOTALL, error=Said("required", "This is empty. Fill it in."))
         )
-    return fields.String(validate=lengths, error_messages=MESSAGES, **kwargs)
+    kwargs.setdefault("error_messages", MESSAGES)
+    return fields.String(validate=lengths, **kwargs)
 
 
 def time_of_day(**kwargs: Any) -> fields.String:
@@ -158,20 +160,16 @@ def whole(low: int, high: int, **kwargs: Any) -> fields.Integer:
     )
 
 
-def choice(options: list[str], **kwargs: Any) -> fields.String:
+def choice(options: Sequence[str], error: Said = UNKNOWN_CHOICE, **kwargs: Any) -> fields.String:
     """One of some ids."""
-    return fields.String(
-        validate=validate.OneOf(options, error=UNKNOWN_CHOICE), error_messages=MESSAGES, **kwargs
-    )
+    kwargs.setdefault("error_messages", MESSAGES)
+    return fields.String(validate=validate.OneOf(options, error=error), **kwargs)
 
 
 def many(inner: fields.Field, most: int, least: int = 0, **kwargs: Any) -> fields.List:
     """A list of limited length."""
-    return fields.List(
-        inner,
-        validate=validate.Length(
-            min=least, max=most, error=Said("wrong_count", "There must be {min} to {max} of these.")
-        ),
-        error_messages=MESSAGES,
-        **kwargs,
+    kwargs.setdefault("error_messages", MESSAGES)
+    length = validate.Length(
+        min=least, max=most, error=Said("wrong_count", "There must be {min} to {max} of these.")
     )
+    return fields.List(inner, validate=length, **kwargs)

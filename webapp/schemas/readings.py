@@ -9,15 +9,17 @@ from typing import Any
 
 from marshmallow import Schema, fields, validates_schema
 
+from webapp.clinical import data as clinical_data
 from webapp.clinical import measures
-from webapp.schemas.fields import Decimal, Flag, Strict, choice, many, text
-from webapp.schemas.said import MESSAGES, UNKNOWN_CHOICE, Said, said
+from webapp.clinical.wording import message
+from webapp.schemas.fields import Flag, Strict, choice, many, text
+from webapp.schemas.measured import Measured
+from webapp.schemas.said import MESSAGES, Said, said
 
-WRONG_UNIT = Said("wrong_unit", "This value is not measured in that unit. Choose one of the units offered.")
 Data = Mapping[str, Any]
 
 
-def reading_schema(measure: Data, reasons: Data) -> type[Schema]:
+def reading_schema(measure: Data) -> type[Schema]:
     """The schema of a reading of one measure: fields, or the reason why it was not measured."""
     technique = [step["id"] for step in measure.get("technique", ())]
     declared = {
@@ -25,15 +27,15 @@ def reading_schema(measure: Data, reasons: Data) -> type[Schema]:
         "units": fields.Nested(_units_schema(measure), error_messages=MESSAGES),
         "technique": many(choice(technique), most=len(technique)),
         "confirmed": many(text(200), most=200),
-        "not_measured": fields.Nested(_not_measured_schema(measure, reasons), error_messages=MESSAGES),
+        "not_measured": fields.Nested(_not_measured_schema(measure), error_messages=MESSAGES),
         "one_or_the_other": validates_schema(_one_or_the_other),
     }
     return type(_class_name(measure["id"]), (Strict,), declared)
 
 
-def reading_schemas(reasons: Data) -> dict[str, type[Schema]]:
+def reading_schemas() -> dict[str, type[Schema]]:
     """The schema of every measure, by its id."""
-    return {name: reading_schema(measure, reasons) for name, measure in measures.items()}
+    return {name: reading_schema(measure) for name, measure in measures.items()}
 
 
 def _fields_schema(name: str, items: list[Data]) -> type[Schema]:
@@ -42,36 +44,20 @@ def _fields_schema(name: str, items: list[Data]) -> type[Schema]:
 
 
 def _units_schema(measure: Data) -> type[Schema]:
-    declared = {
-        path: fields.String(validate=_one_of_units(item), error_messages=MESSAGES)
-        for path, item in number_fields(measure)
-    }
+    declared = {item["id"]: _one_of_units(item) for item in measure["fields"] if item["type"] == "number"}
     return type(f"{_class_name(measure['id'])}Units", (Strict,), declared)
 
 
-def number_fields(measure: Data) -> list[tuple[str, Data]]:
-    """Every number field of a measure that can have a unit, those of a series by their own id."""
-    found = []
-    for item in measure["fields"]:
-        inner = item["item"] if item["type"] == "series" else [item]
-        found += [(each["id"], each) for each in inner if each["type"] == "number"]
-    return found
+def _one_of_units(item: Data) -> fields.String:
+    codes = [unit["code"] for unit in item["units"]]
+    return choice(codes, error=_words("wrong_unit", item))
 
 
-def _one_of_units(item: Data) -> Any:
-    codes = {unit["code"] for unit in item["units"]}
-
-    def check(value: str) -> None:
-        if value not in codes:
-            raise said(WRONG_UNIT.code, str(WRONG_UNIT))
-
-    return check
-
-
-def _not_measured_schema(measure: Data, reasons: Data) -> type[Schema]:
-    allowed = measure.get("not_measured") or list(reasons)
+def _not_measured_schema(measure: Data) -> type[Schema]:
     declared = {
-        "reason": choice(list(allowed), required=True),
+        "reason": choice(
+            measure["not_measured"], error=Said("unknown_reason", message("unknown_reason")), required=True
+        ),
         "note": text(2000, allow_none=True),
     }
     return type(f"{_class_name(measure['id'])}NotMeasured", (Strict,), declared)
@@ -88,47 +74,59 @@ def _one_or_the_other(_schema: Schema, data: dict[str, Any], **_: Any) -> None:
 
 
 def _number(_name: str, item: Data) -> fields.Field:
-    described = {
-        "description": item["label"],
-        "x-unit": item["unit"],
-        "x-impossible": item.get("impossible"),
-        "x-unlikely": item.get("unlikely"),
-        "x-loinc": item.get("loinc"),
-    }
-    return Decimal(
-        decimals=item.get("decimals", 0),
-        label=item["label"],
-        metadata={key: value for key, value in described.items() if value is not None},
-    )
+    return Measured(item, **_options(item))
 
 
 def _choice(_name: str, item: Data) -> fields.Field:
-    return choice([each["id"] for each in item["choices"]], metadata={"description": item["label"]})
+    return choice(_ids(item), error=_words("unknown_choice", item), **_options(item))
 
 
 def _choices(_name: str, item: Data) -> fields.Field:
-    ids = [each["id"] for each in item["choices"]]
-    return fields.List(
-        choice(ids), validate=_all_different, error_messages=MESSAGES, metadata={"description": item["label"]}
-    )
+    inner = choice(_ids(item), error=_words("unknown_choice", item))
+    repeated = _words("repeated", item)
 
+    def all_different(values: list[str]) -> None:
+        if len(set(values)) != len(values):
+            raise said(repeated.code, repeated)
 
-def _all_different(values: list[str]) -> None:
-    if len(set(values)) != len(values):
-        raise said(UNKNOWN_CHOICE.code, "The same answer is given twice. Choose each once.")
+    return fields.List(inner, validate=all_different, **_options(item))
 
 
 def _flag(_name: str, item: Data) -> fields.Field:
-    return Flag(metadata={"description": item["label"]})
+    return Flag(**_options(item))
 
 
 def _text(_name: str, item: Data) -> fields.Field:
-    return text(item.get("longest", 5000), metadata={"description": item["label"]})
+    return text(clinical_data()["index"]["text_limit"], **_options(item))
 
 
 def _series(name: str, item: Data) -> fields.Field:
     inner = fields.Nested(_fields_schema(f"{name}_{item['id']}", item["item"]), error_messages=MESSAGES)
-    return many(inner, least=item.get("min", 0), most=item["max"], metadata={"description": item["label"]})
+    return many(inner, least=item["min"], most=item["max"], **_options(item))
+
+
+def _options(item: Data) -> dict[str, Any]:
+    """What every kind of field has: whether it must be there, its label, its words for what is wrong."""
+    required = _words("required_one" if item["type"] == "choices" else "required", item)
+    wrong = _words("wrong_type", item)
+    return {
+        "required": item.get("required") is True,
+        "metadata": {"description": item["label"]},
+        "error_messages": {
+            "required": Said("required", required),
+            "null": Said("required", required),
+            "invalid": wrong,
+            "type": wrong,
+        },
+    }
+
+
+def _words(code: str, item: Data) -> Said:
+    return Said(code, message(code, label=item["label"]))
+
+
+def _ids(item: Data) -> list[str]:
+    return [each["id"] for each in item["choices"]]
 
 
 def _class_name(name: str) -> str:

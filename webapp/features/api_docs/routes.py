@@ -5,6 +5,7 @@ from typing import Any
 from flask import Blueprint, current_app
 
 from webapp.features.api_docs.describe import described
+from webapp.features.api_docs.document import document
 
 bp = Blueprint("api_docs", __name__)
 
@@ -13,6 +14,4 @@ bp = Blueprint("api_docs", __name__)
 @described("This description", answers={200: "Anything"})
 def openapi() -> dict[str, Any]:
     """The OpenAPI 3.1 description of everything under /api/."""
-    from webapp.features.api_docs.document import document
-
     return document(current_app)

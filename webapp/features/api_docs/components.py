@@ -1,0 +1,104 @@
+"""Components of the API description that are no entries: messages of sync, session, errors."""
+
+from typing import Any
+
+from sync.messages import MAX_FILLS, MAX_ITEMS, PROTOCOL, VERDICTS
+
+Shape = dict[str, Any]
+COUNT: Shape = {"type": "integer", "minimum": 0, "maximum": 2**53 - 1}
+UUID: Shape = {"type": "string", "format": "uuid"}
+TEXT: Shape = {"type": "string"}
+LINE: Shape = {"type": "string", "maxLength": 80}
+INSTANT: Shape = {"type": "string", "format": "date-time"}
+
+
+def _object(properties: dict[str, Shape], optional: tuple[str, ...] = ()) -> Shape:
+    return {
+        "type": "object",
+        "properties": properties,
+        "required": [name for name in properties if name not in optional],
+    }
+
+
+def _list(items: Shape, most: int | None = None) -> Shape:
+    return {"type": "array", "items": items} | ({"maxItems": most} if most else {})
+
+
+def _or_null(shape: Shape) -> Shape:
+    return {"anyOf": [shape, {"type": "null"}]}
+
+
+def _ref(name: str) -> Shape:
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+COMPONENTS: dict[str, Shape] = {
+    "Anything": {"type": "object"},
+    "Error": _object({"error": _object({"code": TEXT, "field": _or_null(TEXT), "message": TEXT})}),
+    "Session": _object(
+        {
+            "user": _object({"id": UUID, "name": TEXT, "role": TEXT}),
+            "organisation": _object(
+                {"id": UUID, "name": TEXT, "settings": _object({"early_warning": {"type": "boolean"}})}
+            ),
+            "csrf": TEXT,
+            "server_time": INSTANT,
+        }
+    ),
+    "SyncRequest": _object(
+        {
+            "protocol": {"const": PROTOCOL},
+            "build": LINE,
+            "device": UUID,
+            "device_name": LINE,
+            "epoch": _or_null(LINE),
+            "unsent": COUNT,
+            "last_device_seq": COUNT,
+            "push": _list(_ref("Entry"), MAX_ITEMS),
+            "pull": _object(
+                {
+                    "after": COUNT,
+                    "caseload": _or_null(LINE),
+                    "fill": _list(_object({"client": UUID, "after": COUNT}), MAX_FILLS),
+                },
+                ("caseload",),
+            ),
+        },
+        ("epoch",),
+    ),
+    "Verdict": _object(
+        {
+            "id": _or_null(UUID),
+            "verdict": {"enum": list(VERDICTS)},
+            "seq": COUNT,
+            "code": TEXT,
+            "field": TEXT,
+            "message": TEXT,
+        },
+        ("seq", "code", "field", "message"),
+    ),
+    "StoredEntry": {"allOf": [_ref("EntryEnvelope"), _object({"seq": COUNT, "received_at": INSTANT})]},
+    "Stub": _object({"id": UUID, "seq": COUNT, "hash": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}),
+    "SyncReply": _object(
+        {
+            "protocol": {"const": PROTOCOL},
+            "server_time": INSTANT,
+            "epoch": UUID,
+            "head": COUNT,
+            "verdicts": _list(_ref("Verdict")),
+            "pull": _object(
+                {
+                    "entries": _list({"anyOf": [_ref("StoredEntry"), _ref("Stub")]}),
+                    "after": COUNT,
+                    "more": {"type": "boolean"},
+                    "caseload": _or_null(_object({"version": TEXT, "clients": _list(UUID)})),
+                    "fill": _list(_object({"client": UUID, "after": COUNT, "more": {"type": "boolean"}})),
+                }
+            ),
+        }
+    ),
+    "Clients": _object({"clients": _list(_object({"id": UUID}))}),
+    "ClientEntries": _object(
+        {"entries": _list(_ref("StoredEntry")), "after": COUNT, "more": {"type": "boolean"}}
+    ),
+}

@@ -1,0 +1,50 @@
+"""GET /api/v1/clients and GET /api/v1/clients/<id>/entries."""
+
+from typing import Any
+from uuid import UUID
+
+from flask import Blueprint, request
+
+from sync.messages import Fill
+from webapp.config import now
+from webapp.errors import Problem
+from webapp.features.api_docs.describe import described
+from webapp.features.current import database, signed_in
+from webapp.storage import may_see
+from webapp.storage.read import Budget, caseload_of, fill_page, head_and_epoch
+
+bp = Blueprint("clients", __name__)
+
+
+@bp.get("/api/v1/clients")
+@described("The clients on one's caseload", answers={200: "Clients", 401: "Error"})
+def clients() -> dict[str, Any]:
+    """The ids of the clients a person may see now."""
+    person = signed_in()
+    with database().reading() as session:
+        return {"clients": [{"id": client} for client in caseload_of(session, person, now())]}
+
+
+@bp.get("/api/v1/clients/<uuid:client>/entries")
+@described(
+    "One client's entries, oldest first, in pages",
+    query={"after": "the cursor of the page before"},
+    answers={200: "ClientEntries", 400: "Error", 401: "Error", 404: "Error"},
+)
+def entries(client: UUID) -> dict[str, Any]:
+    """A page of one client's entries; a client who may not be seen is not there."""
+    person, moment = signed_in(), now()
+    after = _after()
+    with database().reading() as session:
+        if not may_see(session, person, str(client), moment):
+            raise Problem("not_found")
+        head, _epoch = head_and_epoch(session, person.organisation)
+        page = fill_page(session, person, moment, Fill(str(client), after), head, Budget())
+    return {"entries": page.entries, "after": page.after, "more": page.more}
+
+
+def _after() -> int:
+    text = request.args.get("after", "0")
+    if not (text.isascii() and text.isdigit() and len(text) < 16):
+        raise Problem("malformed", "The cursor must be a whole number from 0.", "after")
+    return int(text)
