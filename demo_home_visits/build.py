@@ -39,9 +39,10 @@ def build(today: date) -> Scenario:
 
 def story_of(client: dict[str, Any], today: date, settings: dict[str, Any]) -> list[dict[str, Any]]:
     therapist = client["therapist"]
-    chance = random.Random(f"story/{client['key']}")
-    maker = EntryMaker(client_id(client), user_id(therapist), device_id(therapist), chance)
-    return Story(client, maker, today, settings).tell()
+    # Ids differ from day to day, so that a phone which has seen yesterday's demo meets no twin of an entry.
+    ids = random.Random(f"ids/{client['key']}/{today.isoformat()}")
+    maker = EntryMaker(client_id(client), user_id(therapist), device_id(therapist), ids)
+    return Story(client, maker, today, settings, random.Random(f"story/{client['key']}")).tell()
 
 
 def caseloads(clients: list[dict[str, Any]]) -> dict[str, list[str]]:

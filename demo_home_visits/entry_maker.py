@@ -44,7 +44,7 @@ class EntryMaker:
     made: list[dict[str, Any]] = field(default_factory=list)
 
     def add(self, kind: str, moment: datetime, body: dict[str, Any], **other: Any) -> dict[str, Any]:
-        """Make one entry; `device_seq` comes later, when everything a device recorded is known."""
+        """Make one entry; `device_seq` is put right when everything the device recorded is known."""
         entry = {
             "id": uuid7(milliseconds(moment), self.source.randbytes(RANDOM_BYTES)),
             "kind": kind,
@@ -55,7 +55,7 @@ class EntryMaker:
             "utc_offset": utc_offset(moment.date()),
             "author": self.author,
             "device": self.device,
-            "device_seq": 0,
+            "device_seq": len(self.made) + 1,
             "amends": None,
             "voids": None,
             "reason": None,

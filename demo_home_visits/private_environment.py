@@ -12,6 +12,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from demo_home_visits.setup_words import explain
+
 ROOT = Path(__file__).resolve().parent.parent
 STATIC = ROOT / "static"
 ENVIRONMENT = ROOT / ".venv"
@@ -23,16 +25,6 @@ PROGRAMS = ENVIRONMENT / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = PROGRAMS / ("python.exe" if os.name == "nt" else "python")
 OLDEST_PYTHON = (3, 11)
 NOT_BUILD_INPUTS = {"node_modules", "built"}
-# Words of pip and npm for "no connection", as one list so that a new wording is one line.
-SIGNS_OF_NO_NETWORK = (
-    """
-NewConnectionError|Failed to establish|NameResolutionError|Temporary failure in name resolution|getaddrinfo
-EAI_AGAIN|ENOTFOUND|ECONNREFUSED|ETIMEDOUT|ENETUNREACH|ConnectTimeoutError|ProxyError
-Network is unreachable|Connection refused|Read timed out
-""".strip()
-    .replace("\n", "|")
-    .split("|")
-)
 
 
 class SetupError(Exception):
@@ -201,20 +193,6 @@ def run(command, task, folder=ROOT):
         if done.returncode != 0:
             log.seek(start)
             raise SetupError(explain(task, log.read()))
-
-
-def explain(task, output):
-    """Say why a step failed: no network, or the words of the program that failed."""
-    if any(sign in output for sign in SIGNS_OF_NO_NETWORK):
-        return (
-            f"Setting up stopped at {task}: the package registry could not be reached. "
-            "Connect to the internet and run the same command again."
-        )
-    lines = output.strip().splitlines()
-    # Both pip and esbuild print a line with ERROR first and, at times, a long trace of their own after it.
-    start = next((number for number, line in enumerate(lines) if "ERROR" in line), max(0, len(lines) - 8))
-    shown = "\n  ".join(lines[start : start + 8])
-    return f"Setting up stopped at {task}. From .lintel/setup.log:\n  {shown}"
 
 
 def inside_variables():

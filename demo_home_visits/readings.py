@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from webapp import clinical
-from webapp.clinical.expressions import evaluate
 
 Body = dict[str, Any]
 
@@ -58,7 +57,7 @@ def not_measured(reason: str, note: str) -> Body:
 def technique(measure: str, fields: Body) -> list[str]:
     """Return the technique steps of a careful therapist: all that apply to the way it was measured."""
     steps = clinical.measures[measure]["technique"]
-    return [step["id"] for step in steps if evaluate(step.get("shown", True), fields)]
+    return [step["id"] for step in steps if clinical.evaluate(step.get("shown", True), fields)]
 
 
 def blood_pressure(moment: Moment) -> Body:
@@ -67,7 +66,7 @@ def blood_pressure(moment: Moment) -> Body:
         fields["palpated_systolic"] = str(moment.value("systolic") - 4)
     if moment.first:
         fields["arm_circumference"] = str(moment.source.randint(27, 33))
-        fields["cuff"] = clinical.cuff_for(fields["arm_circumference"])["cuff"]
+        fields["cuff"] = clinical.cuff_for(fields["arm_circumference"])
     arms = arms_to_use(moment)
     return {**fields, "readings": [one_pressure(moment, arm) for arm in arms]}
 

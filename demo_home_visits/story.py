@@ -1,6 +1,7 @@
 """The story of one invented client as entries: who they are, the visits until yesterday, what is planned."""
 
 import json
+import random
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -26,6 +27,7 @@ class Story:
     maker: EntryMaker
     today: date
     settings: dict[str, Any]
+    chance: random.Random
 
     def tell(self) -> list[dict[str, Any]]:
         """Make everything recorded about the client until the end of yesterday."""
@@ -36,7 +38,7 @@ class Story:
             signs = self.event("signs", None, number - len(days))
             progress = number / max(1, len(days) - 1)
             self.visit(
-                day, number - len(days), Moment(self.client, progress, number == 0, self.maker.source, signs)
+                day, number - len(days), Moment(self.client, progress, number == 0, self.chance, signs)
             )
         self.plan_ahead(days)
         return self.maker.made
@@ -111,7 +113,7 @@ class Story:
     def conclude(self, visit: str, at: datetime, number: int, readings: list[dict[str, Any]]) -> None:
         """Draw the conclusion as the app would from what is recorded so far."""
         context = clinical.context_for(self.maker.made, visit, at.date().isoformat(), self.settings)
-        judgements = [clinical.judge_reading(each["kind"], each["body"], context) for each in readings]
+        judgements = clinical.judge_visit({each["kind"]: each["body"] for each in readings}, context)
         found = clinical.conclude(judgements, context)
         override = self.event("override", None, number)
         self.maker.add("visit_conclusion", at, {
@@ -120,13 +122,13 @@ class Story:
             "reasons": [reason["rule"] for reason in found["reasons"]],
             "override_reason": override["reason"] if override else None,
             "missing": found["missing"],
-            "data_version": judgements[0]["data_version"],
+            "data_version": clinical.data_version,
         }, visit=visit)  # fmt: skip
 
     def plan(self, day: date, clock: str, recorded: datetime, first: bool = False) -> str:
         """Plan a visit and return its id."""
         visit = self.maker.new_id(recorded)
-        purpose = WORDS["first_purpose"] if first else self.maker.source.choice(WORDS["purposes"])
+        purpose = WORDS["first_purpose"] if first else self.chance.choice(WORDS["purposes"])
         self.maker.add("visit_planned", recorded, {
             "date": day.isoformat(), "time": clock, "minutes": VISIT_MINUTES, "purpose": purpose,
             "therapist": self.maker.author,
