@@ -47,15 +47,20 @@ export function earlierValues(measure, name, facts, context) {
 
 function fieldFindings(measure, name, facts, values) {
   const base = baseline(values);
-  const words = wordsOf(measure, name, facts[name], base);
+  const told = kindsOf(measure, name, facts[name], values, base);
+  return told.map((found) => ({ ...found, field: name, baseline: base.value, count: base.count }));
+}
+
+function kindsOf(measure, name, value, values, base) {
+  const words = wordsOf(measure, name, value, base);
   if (base.value === null) return [findingOf(measure, name, 'none', words)];
   const limit = data.baseline.change_limits.find((row) => row.measure === measure.id && row.field === name);
-  const difference = toScaled(facts[name]) - toScaled(base.value);
+  const difference = toScaled(value) - toScaled(base.value);
   if (limit) {
     const kind = Math.abs(difference) > toScaled(limit.limit) ? 'changed' : 'steady';
     return [findingOf(measure, name, kind, { ...words, limit: limit.limit }, limit.source)];
   }
-  const kinds = [difference ? 'difference' : 'same', ...extremes(facts[name], values)];
+  const kinds = [difference ? 'difference' : 'same', ...extremes(value, values)];
   return kinds.map((kind) => findingOf(measure, name, kind, { ...words, count: String(values.length) }));
 }
 

@@ -14,8 +14,13 @@ export { normaliseBody } from './normalise.js';
 export { parseNumber } from './parse.js';
 export { resolveDetails, resolveEntries, standing } from './record.js';
 export { canonical, convert } from './units.js';
-export { factLabel, factWords, fill, unitLabel } from './wording.js';
+export { factLabel, factWords, fill, fillTemplate, unitLabel } from './wording.js';
 export { data };
+export const { precautions, reasons, sources } = data;
+/** The conclusions by id, with their words and what to do. */
+export const conclusions = data.conclusions.conclusions;
+/** The conclusions from the mildest to the gravest. */
+export const conclusionOrder = data.index.levels.filter((level) => level in conclusions);
 
 /** The measures by id. */
 export const measures = data.measures;

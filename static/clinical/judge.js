@@ -49,7 +49,7 @@ function ruleFindings(measure, scope, facts, context) {
   const rules = measure.rules.filter((rule) => !child || rule.against !== 'adult_range');
   const fired = firing(rules, scope);
   const words = factWords(measure, facts);
-  const findings = fired.map((rule) => soften(measure, rule, scope, context, finding(measure, rule, words)));
+  const findings = fired.map((rule) => found(measure, rule, scope, context, words));
   if (child) {
     const text = { ...adult.child, source: adult.source };
     return [stated(measure, 'adult_only', text, { age: scope.age }), ...findings];
@@ -86,19 +86,41 @@ export function finding(measure, rule, words) {
   return scale ? { ...told, scale } : told;
 }
 
-// Whether any rule of the kind this measure is judged by fired: silence must not look like a good answer.
+/**
+ * The range in which this field would be a go on, all else (site, supply) being as it is.
+ * @param {object} measure
+ * @param {string} field
+ * @param {object} scope
+ * @returns {{low: string|null, high: string|null}|null}
+ */
+export function usualRange(measure, field, scope) {
+  const rules = measure.rules.filter((rule) => rule.against === 'adult_range' && rule.level === 'go_on');
+  const other = Object.fromEntries(Object.entries(scope).filter(([name]) => !measure.value.includes(name)));
+  const fits = ({ scale, when }) =>
+    scale.field === field && evaluate(when, { ...other, [field]: scale.low ?? scale.high }) !== false;
+  const scale = rules.find(fits)?.scale;
+  return scale ? { low: scale.low, high: scale.high } : null;
+}
+
+function found(measure, rule, scope, context, words) {
+  const told = soften(measure, rule, scope, context, finding(measure, rule, words));
+  if (rule.against !== 'adult_range') return told;
+  return { ...told, usual: usualRange(measure, rule.scale.field, scope) };
+}
+
+// Whether a rule of the judging kind fired: silence must not look like a good answer.
 function saysSomething(measure, fired) {
   const judging = measure.rules.some((rule) => rule.against === 'adult_range') ? 'adult_range' : 'caution';
   return fired.some((rule) => rule.against === judging);
 }
 
-function soften(measure, rule, scope, context, found) {
-  if (rule.against !== 'adult_range' || rule.level !== 'take_care') return found;
+function soften(measure, rule, scope, context, told) {
+  if (rule.against !== 'adult_range' || rule.level !== 'take_care') return told;
   const inside = insideTargets(measure, scope, context);
   // The rule without what is inside its target: if it still holds, something else carries it.
   const rest = Object.fromEntries(Object.entries(scope).filter(([name]) => !inside.has(name)));
-  if (inside.size === 0 || evaluate(rule.when, rest) === true) return found;
-  return softened(measure, found, inside);
+  if (inside.size === 0 || evaluate(rule.when, rest) === true) return told;
+  return softened(measure, told, inside);
 }
 
 const stated = (measure, name, text, words) => finding(measure, { id: name, against: 'caution', ...text }, words);

@@ -32,6 +32,15 @@ export function factWords(measure, facts) {
 }
 
 /**
+ * A template with the facts of a reading in it, "{systolic}/{diastolic} mmHg".
+ * @param {string} template
+ * @param {object} facts
+ * @param {object} measure
+ * @returns {string}
+ */
+export const fillTemplate = (template, facts, measure) => fill(template, factWords(measure, facts));
+
+/**
  * What a fact is called on a screen.
  * @param {object} measure
  * @param {string} name

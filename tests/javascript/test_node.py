@@ -19,7 +19,13 @@ def run_node(*arguments: str) -> subprocess.CompletedProcess[str]:
     # Node's runner refuses to start inside another one it believes it sees.
     environment = {key: value for key, value in os.environ.items() if key != "NODE_TEST_CONTEXT"}
     return subprocess.run(
-        [node, *arguments], cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300, check=False
+        [node, *arguments],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
     )
 
 

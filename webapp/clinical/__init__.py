@@ -21,7 +21,12 @@ from .units import convert
 
 measures = data()["measures"]
 measure_order = data()["index"]["measures"]
-data_version = data()["index"]["data_version"]
+
+
+def data_version() -> str:
+    """The version of the clinical data, which every judgement names."""
+    return data()["index"]["data_version"]
+
 
 __all__ = [
     "baseline",

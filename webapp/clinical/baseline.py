@@ -39,15 +39,20 @@ def earlier_values(measure: Body, name: str, facts: Body, context: Body) -> list
 
 def _field_findings(measure: Body, name: str, facts: Body, values: list[str]) -> list[Body]:
     base = baseline(values)
-    words = _words(measure, name, facts[name], base)
+    told = _kinds(measure, name, facts[name], values, base)
+    return [{**found, "field": name, "baseline": base["value"], "count": base["count"]} for found in told]
+
+
+def _kinds(measure: Body, name: str, value: str, values: list[str], base: Body) -> list[Body]:
+    words = _words(measure, name, value, base)
     if base["value"] is None:
         return [_finding(measure, name, "none", words)]
     limit = _limit(measure["id"], name)
-    difference = to_scaled(facts[name]) - to_scaled(base["value"])
+    difference = to_scaled(value) - to_scaled(base["value"])
     if limit:
         kind = "changed" if abs(difference) > to_scaled(limit["limit"]) else "steady"
         return [_finding(measure, name, kind, {**words, "limit": limit["limit"]}, limit["source"])]
-    kinds = ["difference" if difference else "same", *_extremes(facts[name], values)]
+    kinds = ["difference" if difference else "same", *_extremes(value, values)]
     return [_finding(measure, name, kind, {**words, "count": str(len(values))}) for kind in kinds]
 
 

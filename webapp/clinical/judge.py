@@ -56,7 +56,7 @@ def _rule_findings(measure: Body, scope: Body, facts: Body, context: Body) -> li
         findings.append(_stated(measure, "adult_only", adult["child"] | {"source": adult["source"]}, words))
     fired = firing(rules, scope)
     words = fact_words(measure, facts)
-    findings += [_softened(measure, rule, scope, context, finding(measure, rule, words)) for rule in fired]
+    findings += [_found(measure, rule, scope, context, words) for rule in fired]
     if not child and not _says_something(measure, fired):
         findings.append(_stated(measure, "not_judged", data()["conclusions"]["not_judged"], {}))
     return findings
@@ -84,6 +84,25 @@ def finding(measure: Body, rule: Body, words: dict[str, str]) -> Finding:
         "plain": rule["plain"],
     }
     return told | ({"scale": rule["scale"]} if "scale" in rule else {})
+
+
+def usual_range(measure: Body, field: str, scope: Body) -> dict[str, Any] | None:
+    """The range in which this field would be a go on, all else (site, supply) being as it is."""
+    rules = [rule for rule in measure["rules"] if rule["against"] == "adult_range" and rule["level"] == "go_on"]
+    other = {name: value for name, value in scope.items() if name not in measure["value"]}
+    for rule in rules:
+        scale = rule["scale"]
+        edge = {field: scale["low"] or scale["high"]}
+        if scale["field"] == field and evaluate(rule["when"], {**other, **edge}) is not False:
+            return {"low": scale["low"], "high": scale["high"]}
+    return None
+
+
+def _found(measure: Body, rule: Body, scope: Body, context: Body, words: dict[str, str]) -> Finding:
+    told = _softened(measure, rule, scope, context, finding(measure, rule, words))
+    if rule["against"] != "adult_range":
+        return told
+    return {**told, "usual": usual_range(measure, rule["scale"]["field"], scope)}
 
 
 def _says_something(measure: Body, fired: list[Body]) -> bool:

@@ -118,6 +118,8 @@ def _rule(
         yield f"unknown level {rule['level']}"
     if rule["against"] not in ("adult_range", "caution"):
         yield f"against {rule['against']}"
+    if rule["against"] == "adult_range" and "scale" not in rule:
+        yield "a rule of the adult range needs a scale"
     if "group" in rule and rule["group"] not in measure["first_match"]:
         yield f"unknown group {rule['group']}"
     for name in _PLACE.findall(rule["because"]):

@@ -248,7 +248,7 @@ test('more than one batch: as few requests as the limit allows', async () => {
 test('bodies over a kilobyte travel packed; a server that cannot unpack gets them plain', async () => {
   const {engine, store, server} = await bench();
   await store.saveMany(Array.from({length: 20}, (_, i) => pulse(String(i))));
-  server.script = [null, fault(415)];
+  server.script = [null, fault(400, 'bad_gzip')];
   await engine.syncNow();
   const encodings = server.requests.slice(1).map(({init}) => init.headers['Content-Encoding']);
   assert.deepEqual(encodings, ['gzip', undefined]);

@@ -80,7 +80,7 @@ async function handle(server, {path, init, body}) {
       organisation: {id: 'org', name: 'Invented Team', settings: {early_warning: true}}, csrf: server.csrf,
       server_time: '2026-11-25T09:00:00.000Z'});
   }
-  if (init.headers['X-CSRFToken'] !== server.csrf) return fault(403, 'csrf');
+  if (init.headers['X-CSRFToken'] !== server.csrf) return fault(400, 'csrf');
   const verdicts = [];
   for (const entry of body.push) verdicts.push(server.verdict(entry) ?? await take(server, entry));
   return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', epoch: server.epoch, head: server.log.length,
