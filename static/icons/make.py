@@ -2,6 +2,7 @@
 
 Run by hand after a change to lintel.svg:  python static/icons/make.py [path of a Chromium]
 """
+
 import re
 import sys
 from pathlib import Path

@@ -79,7 +79,11 @@ async function jsonOf(response) {
   }
 }
 
-const KINDS = {401: 'sign_in', 403: 'forbidden', 426: 'update', 415: 'unpacked', 400: 'refused', 500: 'refused'};
+// By the error's code first, then by its status.
+const KINDS = {
+  csrf: 'forbidden', bad_gzip: 'unpacked', wrong_encoding: 'unpacked',
+  400: 'refused', 401: 'sign_in', 403: 'forbidden', 415: 'unpacked', 422: 'refused', 426: 'update', 500: 'refused',
+};
 
 function outcomeOf(response, json, {isAnswer, now}) {
   if (response.status === 200) return isAnswer(json) ? {kind: 'answer', answer: json} : {kind: 'unreachable'};
@@ -91,7 +95,7 @@ function outcomeOf(response, json, {isAnswer, now}) {
   if (response.status === 413) return {kind: 'too_large', ...facts};  // often said by a proxy, in HTML
   // Without our own error object it was somebody else's machine that answered.
   if (!told) return {kind: response.status >= 500 || response.status === 429 ? 'busy' : 'unreachable', ...facts};
-  return {kind: KINDS[response.status] ?? 'busy', ...facts};
+  return {kind: KINDS[json.error.code] ?? KINDS[response.status] ?? 'busy', ...facts};
 }
 
 const isError = (json) => typeof json?.error?.code === 'string' && typeof json.error.message === 'string';

@@ -1,7 +1,17 @@
 """Routes of the shell. Nothing here depends on who asks, so every answer may lie in a cache."""
-from flask import Blueprint, Response, abort, current_app, redirect, render_template, request, send_from_directory
 
-from webapp.features.shell.assets import BUILT, STATIC, asset, is_hashed
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+)
+
+from webapp.features.shell.assets import STATIC, asset, built_folder, is_hashed
 from webapp.features.shell.precache import WORKER_OFF, worker_source
 
 bp = Blueprint("shell", __name__)
@@ -42,7 +52,7 @@ def _page(template: str) -> Response:
 @bp.get("/built/<path:name>")
 def built(name: str) -> Response:
     """A built file; its hashed name lets the browser keep it for ever."""
-    answer = send_from_directory(BUILT, name, etag=True)
+    answer = send_from_directory(built_folder(), name, etag=True)
     answer.headers["Cache-Control"] = FOR_EVER if is_hashed(name) else ASK_AGAIN
     return answer
 
@@ -67,7 +77,7 @@ def manifest() -> Response:
 def service_worker() -> Response:
     """The worker, from the root so that it may serve the whole site; never kept by the browser's cache."""
     if current_app.config.get("SERVICE_WORKER", True):
-        source = worker_source(current_app._get_current_object())
+        source = worker_source(current_app._get_current_object(), request.host_url)
     else:
         source = WORKER_OFF.read_text("utf-8")
     answer = Response(source, mimetype="text/javascript")
