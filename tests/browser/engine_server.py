@@ -53,7 +53,12 @@ def fill(url: str) -> dict[str, str]:
     database = Database(url)
     organisation = create_organisation(database, "Larkmere Home Therapy")
     person = create_user(
-        database, organisation, sign_in_name=NAME, role="therapist", display_name="Ann Example", password=PASSWORD
+        database,
+        organisation,
+        sign_in_name=NAME,
+        role="therapist",
+        display_name="Ann Example",
+        password=PASSWORD,
     )
     clients = [create_client(database, organisation) for _ in range(2)]
     assign_caseload(database, person, clients, since=datetime.now(UTC) - timedelta(days=30))

@@ -58,15 +58,20 @@ def test_another_person_on_the_same_phone_sees_nothing_of_the_first(bench, phone
       return [await store.cards(), await store.counts(), (await bench.currentPerson()).id];
     }""")
     assert seen == [[], {"waiting": 0, "held": 0, "oldest": None}, "second"]
-    others = page.evaluate("async (id) => { await bench.rememberPerson({id}); return bench.unsentOfOthers('second'); }",
-                           bench.ids["person"])
+    others = page.evaluate(
+        "async (id) => { await bench.rememberPerson({id}); return bench.unsentOfOthers('second'); }",
+        bench.ids["person"],
+    )
     assert others == 3
 
 
 def test_two_windows_number_their_entries_without_gap_or_double(bench, phone):
     one, two = open_controlled(phone, bench), open_controlled(phone, bench)
     place = [bench.ids["person"], bench.ids["one"]]
-    begin = "async (args) => { globalThis.saving = Promise.all(Array.from({length: 10}, () => (%s)(args))); }" % SAVE
+    begin = (
+        "async (args) => { globalThis.saving = Promise.all(Array.from({length: 10}, () => (%s)(args))); }"
+        % SAVE
+    )
     for page in (one, two):
         page.evaluate(FOUND, place)
         page.evaluate(begin, [*place, 1])
@@ -78,7 +83,9 @@ def test_two_windows_number_their_entries_without_gap_or_double(bench, phone):
     assert sorted(numbers) == list(range(1, 21))
 
 
-def test_entries_reach_the_server_once_from_two_windows_and_come_back_to_another_phone(bench, phone, open_phone):
+def test_entries_reach_the_server_once_from_two_windows_and_come_back_to_another_phone(
+    bench, phone, open_phone
+):
     page = open_controlled(phone, bench)
     place = [bench.ids["person"], bench.ids["one"]]
     page.evaluate(SAVE, [*place, 5])

@@ -22,7 +22,9 @@ VERSION = """() => new Promise((resolve) => {
   navigator.serviceWorker.controller.postMessage({type: 'VERSION'}, [port2]);
 })"""
 SHELL = "Bench app-"
-REFUSED = r"Failed to find a valid digest|ERR_BLOCKED|Uncaught \(in promise\)|Failed to update a ServiceWorker"
+REFUSED = (
+    r"Failed to find a valid digest|ERR_BLOCKED|Uncaught \(in promise\)|Failed to update a ServiceWorker"
+)
 
 
 @pytest.fixture
@@ -66,7 +68,9 @@ def test_without_a_network_the_app_opens_at_any_address_of_its_own(bench, phone,
     assert other.locator("form.measure").count() == 1
     other.goto(f"{bench.url}/somewhere/else")
     assert "No connection" in other.inner_text("h1")
-    assert other.evaluate("fetch('/api/v1/session').then(() => 'answered', () => 'no network')") == "no network"
+    assert (
+        other.evaluate("fetch('/api/v1/session').then(() => 'answered', () => 'no network')") == "no network"
+    )
 
 
 def test_nothing_of_the_api_or_the_sign_in_is_kept(bench, phone):
@@ -128,7 +132,9 @@ def test_a_portals_page_is_never_installed_as_the_app(bench, phone, watch):
 
 def test_the_way_out_worker_clears_what_was_kept_and_lets_go(bench, phone):
     page = open_controlled(phone, bench)
-    page.evaluate("async () => { const store = await bench.openStore('somebody'); await store.saveDraft('k', 1); }")
+    page.evaluate(
+        "async () => { const store = await bench.openStore('somebody'); await store.saveDraft('k', 1); }"
+    )
     bench.switch("off", True)
     page.evaluate("async () => (await bench.registered).update()")
     wait_for(lambda: page.evaluate(KEPT) == {})
