@@ -5,7 +5,7 @@ from typing import Any
 
 from demo_home_visits.build import Scenario
 from demo_home_visits.people import PASSPHRASE
-from webapp.schemas import examine
+from webapp import examiner
 from webapp.storage.append import append_entries
 from webapp.storage.caseload import assign_caseload, create_client
 from webapp.storage.database import Database
@@ -56,7 +56,7 @@ def append_all(database: Database, person: Person, device: str, entries: list[di
     own = [entry for entry in entries if entry["author"] == person.id and entry["device"] == device]
     for start in range(0, len(own), BATCH):
         batch = own[start : start + BATCH]
-        verdicts = append_entries(database, person, batch, examine=examine, device=device)
+        verdicts = append_entries(database, person, batch, examine=examiner(), device=device)
         refused = [verdict for verdict in verdicts if verdict.verdict != "applied"]
         if refused:
             raise RefusedByServer(f"{len(refused)} entries, the first: {refused[0]}")

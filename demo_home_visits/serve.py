@@ -1,6 +1,7 @@
 """Serve the demo on this computer: its own folder with database and secret, filled on the first start."""
 
 import argparse
+import logging
 import os
 import secrets
 import signal
@@ -30,25 +31,37 @@ CAUTION = "Everybody in here is invented. The passphrase is public: never put a 
 
 def main(arguments: list[str] | None = None) -> None:
     """Serve until Ctrl-C."""
-    options = parse(arguments)
-    options.folder.mkdir(parents=True, exist_ok=True)
-    database = options.folder / DATABASE
-    if options.fresh:
-        start_over(database)
+    try:
+        serve(parse(arguments))
+    except KeyboardInterrupt:
+        pass
+    print("Stopped.")
+
+
+def serve(options: argparse.Namespace) -> None:
+    """Make sure of folder, database and secret, then answer requests for as long as it lasts."""
+    stop_politely()
+    database = prepare(options.folder, options.fresh)
+    app = create_app(Settings(database_url=url_of(database), secret_key=secret(options.folder), demo=True))
+    # A line for every request would push address and sign-ins off the screen; warnings still show.
+    logging.getLogger("lintel").setLevel(logging.WARNING)
+    with listen(options.port, 1 if options.no_search else PORTS_TRIED) as listener:
+        greet(listener.getsockname()[1])
+        waitress.serve(app, sockets=[listener], threads=THREADS, ident=None)
+
+
+def prepare(folder: Path, fresh: bool) -> Path:
+    """Return the database of this folder, filled if it was missing, and brought up to date."""
     today = datetime.now().astimezone().date()
+    folder.mkdir(parents=True, exist_ok=True)
+    database = folder / DATABASE
+    if fresh:
+        start_over(database)
     if not database.exists():
         make_database(database, today)
     upgrade(url_of(database))
-    say_if_old(options.folder, today)
-    stop_politely()
-    listener = listen(options.port, 1 if options.no_search else PORTS_TRIED)
-    app = create_app(Settings(database_url=url_of(database), secret_key=secret(options.folder), demo=True))
-    greet(listener.getsockname()[1])
-    try:
-        waitress.serve(app, sockets=[listener], threads=THREADS, ident=None)
-    finally:
-        listener.close()
-    print("Stopped.")
+    say_if_old(folder, today)
+    return database
 
 
 def parse(arguments: list[str] | None) -> argparse.Namespace:
@@ -131,3 +144,7 @@ def greet(port: int) -> None:
     for name, person, role in sign_ins():
         print(f"  {name:<28} {person}, {role}")
     print(f"  passphrase for all of them:  {PASSPHRASE}\n\n{CAUTION}", flush=True)
+
+
+if __name__ == "__main__":
+    main()

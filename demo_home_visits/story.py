@@ -122,7 +122,7 @@ class Story:
             "reasons": [reason["rule"] for reason in found["reasons"]],
             "override_reason": override["reason"] if override else None,
             "missing": found["missing"],
-            "data_version": clinical.data_version,
+            "data_version": clinical.data_version(),
         }, visit=visit)  # fmt: skip
 
     def plan(self, day: date, clock: str, recorded: datetime, first: bool = False) -> str:
