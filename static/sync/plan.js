@@ -100,3 +100,13 @@ async function withoutTwins(entries, unsent, store) {
 
 // An entry without a canonical form equals none of ours.
 const hashOf = (entry) => entryHash(entry).catch(() => null);
+
+/**
+ * How far this phone's clock is behind the server's, and how sure that is, in milliseconds.
+ * @returns {{behind: number, give: number}|null}
+ */
+export function clockFrom(serverTime, askedAt, answeredAt) {
+  const server = Date.parse(serverTime);
+  if (Number.isNaN(server)) return null;
+  return {behind: Math.round(server - (askedAt + answeredAt) / 2), give: Math.ceil((answeredAt - askedAt) / 2)};
+}

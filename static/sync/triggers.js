@@ -5,15 +5,17 @@ const AFTER_SAVE = 1500;  // our choice: a form's few entries travel together
 /**
  * @param {object} parts
  * @param {(cause: 'online'|'visible'|'save') => void} parts.wake
+ * @param {() => void} parts.onHidden the app went out of view
  * @param {() => void} parts.onCounts the numbers on the screen may have changed
  */
-export function createTriggers({store, page, timers, wake, onCounts}) {
+export function createTriggers({store, page, timers, wake, onHidden, onCounts}) {
   let afterSave = null;
   let unsubscribe = null;
 
   const online = () => wake('online');
   const shown = () => {
     if (page.document.visibilityState === 'visible') wake('visible');
+    else onHidden();
   };
 
   function changed(change) {

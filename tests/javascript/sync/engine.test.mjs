@@ -124,6 +124,17 @@ test('a person other than the owner of the store stops it: nothing is sent or fe
   assert.equal(await store.meta('session'), null);
 });
 
+test('coming back into view asks first who is signed in', async () => {
+  const {engine, store, server, page} = await bench();
+  await engine.start();
+  await store.save(pulse());
+  page.show('hidden');
+  server.userId = uuid7();
+  page.show('visible');
+  await breath(60);
+  assert.deepEqual([phase(engine), server.syncs().length, engine.status().waiting], ['sign_in', 1, 1]);
+});
+
 test('an outworn token is fetched again, once', async () => {
   const {engine, store, server} = await bench();
   await engine.syncNow();
@@ -326,12 +337,20 @@ test('two windows: the lock keeps them apart, and without it nothing doubles', a
   const one = await bench({engine: {locks}});
   const two = await bench({store: one.store, server: one.server, clock: one.clock, engine: {locks}});
   await one.store.saveMany([pulse('1'), pulse('2')]);
-  const both = Promise.all([one.engine.syncNow(), two.engine.syncNow()]);
-  await breath(100);
-  assert.equal(one.server.syncs().length, 1);
-  await one.clock.advance(10_000);
-  await both;
+  let together = 0;
+  let most = 0;
+  one.server.script = Array.from({length: 9}, () => async (_request, answer) => {
+    together += 1;
+    most = Math.max(most, together);
+    await breath(10);
+    together -= 1;
+    return answer();
+  });
+  await Promise.all([one.engine.syncNow(), two.engine.syncNow()]);
+  assert.equal(most, 1);
   assert.equal(one.server.log.length, 2);
+  assert.deepEqual(one.server.syncs().map(({push}) => push.length), [2, 0]);
+  one.server.script = [];
 
   const free = await bench({store: one.store, server: one.server});
   const alsoFree = await bench({store: one.store, server: one.server});
@@ -344,7 +363,7 @@ test('two windows: the lock keeps them apart, and without it nothing doubles', a
 test('a window frozen with the lock in hand is waited for ten seconds', async () => {
   const locks = createLocks();
   const {engine, store, server, clock} = await bench({engine: {locks}});
-  locks.holders.add(`lintel-sync-${store.userId}`);
+  locks.freeze(`lintel-sync-${store.userId}`);
   await store.save(pulse());
   const done = engine.syncNow();
   await breath();

@@ -110,20 +110,26 @@ async function pulled(server, {device, epoch, pull}) {
     caseload: unchanged ? null : structuredClone(server.caseload), fill};
 }
 
-/** Web Locks in one process: one holder a name. */
+/** Web Locks in one process: one holder a name, the others queue until their signal aborts. */
 export function createLocks() {
-  const holders = new Set();
+  const tails = new Map();
   return {
-    holders,
-    async request(name, _options, work) {
-      if (holders.has(name)) return work(null);
-      holders.add(name);
+    async request(name, {signal}, work) {
+      const before = tails.get(name) ?? Promise.resolve();
+      let free;
+      tails.set(name, before.then(() => new Promise((resolve) => { free = resolve; })));
+      const aborted = new Promise((_resolve, reject) => {
+        signal.addEventListener('abort', () => reject(signal.reason));
+      });
       try {
+        await Promise.race([before, aborted]);
         return await work({name});
       } finally {
-        holders.delete(name);
+        before.then(() => free?.());
       }
     },
+    /** A window that took the lock and froze. */
+    freeze: (name) => tails.set(name, new Promise(() => {})),
   };
 }
 
