@@ -51,8 +51,11 @@ def browser(driver: Playwright) -> Iterator[Browser]:
 
 
 @pytest.fixture
-def watch() -> Iterator[Watch]:
+def watch(request: pytest.FixtureRequest) -> Iterator[Watch]:
     """Fails the test on any console error, page error or policy violation that it did not allow."""
+    # Set up before, so that it is stopped after the pages: they would complain of a server that goes first.
+    if "own_server" in request.fixturenames:
+        request.getfixturevalue("own_server")
     with watching() as watch:
         yield watch
 

@@ -10,12 +10,6 @@ from tests.browser.watch import Watch, watching
 PLAIN = "<!doctype html><html lang='en'><title>t</title><main><h1>Heading</h1>{}</main></html>"
 
 
-def unwatched(browser):
-    """Return a page of a context that belongs to no watch fixture, for complaints on purpose."""
-    context = browser.new_context()
-    return context, context.new_page()
-
-
 @pytest.mark.parametrize(
     "script",
     ["console.error('out of order')", "setTimeout(() => { throw new Error('out of order'); })"],
@@ -53,8 +47,9 @@ def test_only_what_is_allowed_is_allowed():
     assert watch.left() == ["page error: y"]
 
 
-def test_a_phone_is_small_has_touch_and_can_be_dark(open_phone):
+def test_a_phone_is_small_has_touch_and_can_be_dark(open_phone, server):
     page = open_phone(color_scheme="dark").new_page()
+    page.goto(f"{server.url}/sign-in")
     facts = page.evaluate(
         "[innerWidth, innerHeight, devicePixelRatio, navigator.maxTouchPoints > 0,"
         " matchMedia('(prefers-color-scheme: dark)').matches]"
@@ -63,7 +58,7 @@ def test_a_phone_is_small_has_touch_and_can_be_dark(open_phone):
 
 
 def test_offline_is_offline(page, phone, server, watch):
-    page.goto(f"{server.url}/healthz")
+    page.goto(f"{server.url}/sign-in")
     go_offline(phone, watch)
     with pytest.raises(Error):
         page.evaluate("fetch('/healthz')")
