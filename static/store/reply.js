@@ -56,7 +56,7 @@ async function apply(tx, change, {rows, details}) {
   if (cursor.epoch !== null && startedOver(change.page) && cursor.epoch === change.page.asked.epoch) await offerAgain(tx);
   const touched = new Set(rows.map((row) => row.client));
   for (const verdict of change.verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
-  await Promise.all(rows.map((row) => tx.objectStore('entries').put(row)));
+  await Promise.all(rows.map(async (row) => tx.objectStore('entries').put(row)));
   for (const {id, seq} of change.confirmed) await number(tx, id, seq, touched);
   await markStale(tx, touched);
   const removed = await moveCursor(tx, cursor, change.page);
@@ -113,7 +113,7 @@ async function moveCursor(tx, cursor, page) {
 async function removeClient(tx, client, kept) {
   const entries = tx.objectStore('entries');
   const ids = await entries.index('client').getAllKeys(client);
-  await Promise.all(ids.filter((id) => !kept.has(id)).map((id) => entries.delete(id)));
+  await Promise.all(ids.filter((id) => !kept.has(id)).map(async (id) => entries.delete(id)));
   if (ids.some((id) => kept.has(id))) await markStale(tx, [client]);
   else await tx.objectStore('cards').delete(client);
 }

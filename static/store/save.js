@@ -82,10 +82,11 @@ async function commit(tx, {fresh, rows, withdraws, device}) {
   const meta = tx.objectStore('meta');
   if (await alreadyThere(tx, fresh)) return;  // a retry after a lost connection: the first one had landed
   if ((await meta.get(DEVICE)).value.seq !== device.seq) throw new NumberTaken();
-  const writes = fresh.map((entry) => tx.objectStore('outbox').add(outboxRow(entry)));
-  writes.push(...rows.map((row) => tx.objectStore('entries').add(row)));
-  writes.push(meta.put({key: DEVICE, value: {...device, seq: device.seq + fresh.length}}));
-  await Promise.all(writes);
+  await Promise.all([
+    ...fresh.map(async (entry) => tx.objectStore('outbox').add(outboxRow(entry))),
+    ...rows.map(async (row) => tx.objectStore('entries').add(row)),
+    meta.put({key: DEVICE, value: {...device, seq: device.seq + fresh.length}}),
+  ]);
   const touched = await withdraw(tx, withdraws);
   await markStale(tx, new Set([...touched, ...fresh.map((entry) => entry.client)]));
 }
