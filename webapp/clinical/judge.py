@@ -88,9 +88,9 @@ def finding(measure: Body, rule: Body, words: dict[str, str]) -> Finding:
 
 def usual_range(measure: Body, field: str, scope: Body) -> dict[str, Any] | None:
     """The range in which this field would be a go on, all else (site, supply) being as it is."""
-    rules = [rule for rule in measure["rules"] if rule["against"] == "adult_range" and rule["level"] == "go_on"]
+    usual = [rule for rule in measure["rules"] if (rule["against"], rule["level"]) == ("adult_range", "go_on")]
     other = {name: value for name, value in scope.items() if name not in measure["value"]}
-    for rule in rules:
+    for rule in usual:
         scale = rule["scale"]
         edge = {field: scale["low"] or scale["high"]}
         if scale["field"] == field and evaluate(rule["when"], {**other, **edge}) is not False:
