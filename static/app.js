@@ -3,6 +3,7 @@ import {clientCard, dataVersion} from './clinical/index.js';
 import {currentPerson, openStore, rememberPerson, requestPersistence} from './store/index.js';
 import {askSession, createEngine} from './sync/engine.js';
 import {registerWorker} from './sync/update.js';
+import {localDate} from './views/format.js';
 import {html, render} from './views/html.js';
 import {rememberInstallOffer} from './views/install_note.js';
 import {Shell} from './views/shell.js';
@@ -40,7 +41,7 @@ function personIn({user, organisation}) {
 }
 
 async function openFor(person) {
-  const store = await openStore(person.id, {project: clientCard, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+  const store = await openStore(person.id, {project: (entries) => clientCard(entries, localDate(new Date())), projectVersion: `${dataVersion}/${CARD_SHAPE}`});
   const engine = createEngine({store});
   engine.subscribe(() => followSession(store, engine, person));
   const app = {store, engine, me: person, settings: settingsOf(person)};

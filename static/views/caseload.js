@@ -1,9 +1,11 @@
 /** Everyone in the therapist's care, found by name, address or precaution. */
 import {useState} from 'preact/hooks';
+import {ageNow} from './age.js';
 import {useStored} from './app_context.js';
 import {sayDate} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
+import {visitState} from './planned.js';
 import {matches} from './search.js';
 
 export function Caseload() {
@@ -24,10 +26,10 @@ export function Caseload() {
 }
 
 function CaseloadLine({card}) {
-  const latest = card.visits.find((visit) => visit.state !== 'planned');
+  const latest = card.visits.filter((visit) => visitState(visit) !== 'planned').at(-1);
   return html`<a class="line" href=${`/app/client/${card.client}`}>
     <span class="lead"><bdi>${card.name}</bdi></span>
-    <span class="side soft">${card.age ?? ''}</span>
+    <span class="side soft">${ageNow(card) ?? ''}</span>
     <span class="under">${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
   </a>`;
 }

@@ -1,9 +1,12 @@
 /** One client at the door: what to know before knocking, targets, the last readings, and the way into the visit. */
+import {conclusions, precautions} from '../clinical/index.js';
+import {ageNow} from './age.js';
 import {useApp, useStored} from './app_context.js';
 import {localDate, sayDate, sayMoment, sayTime} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
-import {lastReadings} from './reading_words.js';
+import {visitState} from './planned.js';
+import {lastReadings, targetLabel, targetRange} from './reading_words.js';
 import {currentVisit, startVisit} from './visit_steps.js';
 import {Missing} from './missing.js';
 
@@ -14,7 +17,7 @@ export function Client({client}) {
     const card = await store.card(client);
     if (!card) return null;
     const entries = await store.entriesOf(client);
-    return {card, visit: currentVisit(card, today, me.id), readings: lastReadings(entries, card, today)};
+    return {card, visit: currentVisit(card, today, me.id), readings: lastReadings(entries, card)};
   }, [client]);
   if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
   if (found === null) return html`<${Missing} />`;
@@ -22,7 +25,7 @@ export function Client({client}) {
   return html`<${Frame} title="Client" back=${BACK} two=${true} next=${html`<${VisitButton} card=${card} visit=${visit} />`}>
     <div class="hero">
       <h1><bdi>${card.preferred_name || card.name}</bdi></h1>
-      <p class="soft"><bdi>${card.name}</bdi>${card.age !== null && `, ${card.age} years`}</p>
+      <p class="soft"><bdi>${card.name}</bdi>${ageNow(card) !== null && `, ${ageNow(card)} years`}</p>
       ${visit && html`<p>${visitWords(visit)}</p>`}
     </div>
     <${BeforeKnocking} card=${card} />
@@ -38,17 +41,18 @@ const BACK = {path: '/app/', name: 'Today'};
 function VisitButton({card, visit}) {
   const app = useApp();
   async function open() {
-    const id = visit?.state === 'started' ? visit.id : await startVisit(app.store, card, visit);
+    const id = visit?.started ? visit.visit : await startVisit(app.store, card, visit);
     app.go(`/app/client/${card.client}/visit/${id}`);
   }
   return html`<button type="button" class="primary" onClick=${open}>
-    ${visit?.state === 'started' ? 'Go on with the visit' : 'Start the visit'}
+    ${visit?.started ? 'Go on with the visit' : 'Start the visit'}
   </button>`;
 }
 
 function visitWords(visit) {
-  if (visit.state === 'started') return 'The visit has begun and is not finished.';
-  return `Planned today at ${sayTime(visit.planned.time)}. ${visit.planned.purpose}`;
+  if (visit.started) return 'The visit has begun and is not finished.';
+  const {time, purpose} = visit.planned.body;
+  return `Planned today at ${sayTime(time)}. ${purpose}`;
 }
 
 function BeforeKnocking({card}) {
@@ -56,7 +60,7 @@ function BeforeKnocking({card}) {
   return html`<section class="part">
     <h2>Before you knock</h2>
     ${card.precautions.length > 0 && html`<ul class="know">
-      ${card.precautions.map((each) => html`<li><strong>${each.label}</strong>${each.text && html`<bdi>${each.text}</bdi>`}</li>`)}
+      ${card.precautions.map((each) => html`<li><strong>${precautions[each.code].label}</strong>${each.text ? html`<bdi>${each.text}</bdi>` : precautions[each.code].words}</li>`)}
     </ul>`}
     ${card.precautions.length === 0 && html`<p>No precautions are recorded. That is not the same as none.</p>`}
     <dl class="facts">
@@ -82,9 +86,13 @@ const FIELD_NAMES = {name: 'the name', preferred_name: 'the name used', birth_da
 function Disagreements({card}) {
   return card.disagreements.map((each) => html`<section class="message attention">
     <h2>Two records differ on ${FIELD_NAMES[each.field] ?? each.field}</h2>
-    <ul>${each.values.map((value) => html`<li><bdi>${value.value}</bdi></li>`)}</ul>
+    <ul>${each.options.map((option) => html`<li><bdi>${sayOption(option.value)}</bdi></li>`)}</ul>
     <p>Both are kept. Ask the client which is right.</p>
   </section>`);
+}
+
+function sayOption(value) {
+  return typeof value === 'string' ? value : [value.low ?? '…', value.high ?? '…'].join(' to ');
 }
 
 function Targets({card}) {
@@ -92,8 +100,8 @@ function Targets({card}) {
   return html`<section class="part">
     <h2>Own targets</h2>
     <dl class="facts">${card.targets.map((target) => html`<div>
-      <dt>${target.label}</dt>
-      <dd><span class="number">${target.words}</span><span class="soft">, set by ${target.set_by}${target.note && `. ${target.note}`}</span></dd>
+      <dt>${targetLabel(target)}</dt>
+      <dd><span class="number">${targetRange(target)}</span><span class="soft">, set by ${target.set_by}${target.note && `. ${target.note}`}</span></dd>
     </div>`)}</dl>
   </section>`;
 }
@@ -112,14 +120,18 @@ function LastReadings({client, readings}) {
 }
 
 function PastVisits({card}) {
-  const past = card.visits.filter((visit) => visit.state !== 'planned').slice(0, 12);
+  const past = card.visits.filter((visit) => visitState(visit) !== 'planned').slice(-12).reverse();
   if (past.length === 0) return null;
   return html`<section class="part">
     <h2>Visits</h2>
-    <ul class="lines">${past.map((visit) => html`<li key=${visit.id}>
-      <a class=${`line level-${visit.conclusion ?? 'unknown'}`} href=${`/app/client/${card.client}/visit/${visit.id}`}>
-        <span class="lead">${sayDate(visit.date)}</span>
-        <span class="side">${visit.conclusion_words ?? (visit.state === 'started' ? 'Not finished' : '')}</span>
-      </a></li>`)}</ul>
+    <ul class="lines">${past.map((visit) => html`<li key=${visit.visit}><${PastVisit} client=${card.client} visit=${visit} /></li>`)}</ul>
   </section>`;
+}
+
+function PastVisit({client, visit}) {
+  const chosen = visit.conclusion?.body.chosen;
+  return html`<a class=${`line level-${chosen ?? 'unknown'}`} href=${`/app/client/${client}/visit/${visit.visit}`}>
+    <span class="lead">${sayDate(visit.date)}</span>
+    <span class="side word">${chosen ? conclusions[chosen].label : visit.finished ? '' : 'Not finished'}</span>
+  </a>`;
 }

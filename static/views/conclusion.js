@@ -1,5 +1,5 @@
 /** What the visit comes to, with its reasons, for the therapist to accept or to decide otherwise. */
-import {useState} from 'preact/hooks';
+import {useEffect, useRef, useState} from 'preact/hooks';
 import {conclusionOrder, conclusions, dataVersion, measures} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
 import {sayMoment} from './format.js';
@@ -30,10 +30,11 @@ export function Conclusion({client, visit}) {
   return html`<${Frame} title="Conclusion" back=${back} who=${whoWords(card)} next=${next}>
     <div class="hero"><h1>What this visit comes to</h1></div>
     <${Verdict} level=${conclusion.conclusion} />
-    <${Reasons} conclusion=${conclusion} />
-    <${EarlyWarning} conclusion=${conclusion} context=${found.context} byMeasure=${found.byMeasure} />
-    ${recorded && html`<${Recorded} entry=${recorded} />`}
-    ${otherwise && html`<${Otherwise} found=${found} client=${client} visit=${visit} onCancel=${() => setOtherwise(false)} />`}
+    ${otherwise
+    ? html`<${Otherwise} found=${found} client=${client} visit=${visit} onCancel=${() => setOtherwise(false)} />`
+    : html`<${Reasons} conclusion=${conclusion} />
+      <${EarlyWarning} bodies=${found.bodies} context=${found.context} />
+      ${recorded && html`<${Recorded} entry=${recorded} />`}`}
     <p class="soft">This is support for your judgement and never a diagnosis. Local protocol and your licensed practice come first.</p>
   <//>`;
 }
@@ -51,12 +52,10 @@ export function Verdict({level}) {
 function Reasons({conclusion}) {
   return html`<section class="part">
     <h2>Because</h2>
-    ${conclusion.reasons.length === 0 && html`<p>Nothing measured so far calls for care.</p>`}
     <ul>${conclusion.reasons.map((reason) => html`<li class=${`finding level-${reason.level}`}>
       <${LevelMark} level=${reason.level} />
-      <div><span class="against">${measures[reason.measure]?.title ?? ''}</span><span>${reason.because}</span></div>
+      <div>${reason.measure && html`<span class="against">${measures[reason.measure].title}</span>`}<span>${reason.because}</span></div>
     </li>`)}</ul>
-    ${conclusion.missing.length > 0 && html`<p><strong>Not measured:</strong> ${conclusion.missing.map((id) => measures[id].title.toLowerCase()).join(', ')}. The conclusion knows nothing about these.</p>`}
   </section>`;
 }
 
@@ -96,13 +95,15 @@ function Otherwise({found, client, visit, onCancel}) {
   const [why, setWhy] = useState('');
   const [problem, setProblem] = useState(null);
   const record = useRecord(found, client, visit);
+  const form = useRef(null);
+  useEffect(() => form.current.scrollIntoView(), []);
   function save(event) {
     event.preventDefault();
     if (!chosen) setProblem({field: 'chosen', message: 'Choose what you decide.'});
     else if (!why.trim()) setProblem({field: 'why', message: 'Say why in a few words. The next person will want to know.'});
     else record(chosen, why.trim());
   }
-  return html`<form onSubmit=${save} novalidate>
+  return html`<form onSubmit=${save} novalidate ref=${form}>
     <fieldset class="field">
       <legend>What do you decide?</legend>
       <div class="options">${conclusionOrder.map((id) => html`<label class="option">

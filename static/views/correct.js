@@ -7,14 +7,18 @@ import {html} from './html.js';
 import {Missing} from './missing.js';
 import {rawFromBody} from './forms/controller.js';
 import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
+import {judgeVisit} from './judging.js';
 import {whoWords} from './visit.js';
 
 /** @param {{client: string, entry: string}} props */
 export function Correct({client, entry}) {
-  const found = useStored(async ({store}) => {
+  const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     const original = await store.entry(entry);
-    return card && original && measures[original.kind] ? {card, original} : null;
+    if (!card || !original || !measures[original.kind]) return null;
+    const {context} = judgeVisit(await store.entriesOf(client), original.visit, settings);
+    const held = (await store.outbox()).some((row) => row.id === entry && row.state === 'held');
+    return {card, original, context, held};
   }, [client, entry]);
   const back = {path: `/app/client/${client}/entry/${entry}`, name: 'Entry'};
   if (found === undefined) return html`<${Frame} title="Correct" back=${back} />`;
@@ -22,16 +26,16 @@ export function Correct({client, entry}) {
   return html`<${CorrectForm} key=${entry} ...${found} back=${back} />`;
 }
 
-function CorrectForm({card, original, back}) {
+function CorrectForm({card, original, context, held, back}) {
   const app = useApp();
   const measure = measures[original.kind];
   const initial = useMemo(() => rawFromBody(measure, original.body), [original.id]);
-  const form = useMeasureForm({measure, draftKey: `correct:${original.id}`, initial});
+  const form = useMeasureForm({measure, draftKey: `correct:${original.id}`, context, initial});
   const [why, setWhy] = useState('');
   const [problem, setProblem] = useState(null);
 
   async function save() {
-    if (!why.trim()) {
+    if (!held && !why.trim()) {
       setProblem('Say what was wrong, for instance: digits swapped when typing.');
       document.getElementById('reason').focus();
       return;
@@ -39,20 +43,26 @@ function CorrectForm({card, original, back}) {
     setProblem(null);
     const body = form.submit();
     if (!body) return;
-    await app.store.save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit,
-      amends: original.id, reason: why.trim(), body});
+    await app.store.save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
+      ...chainLink(original, held, why.trim())}, {withdraws: held ? [original.id] : []});
     await form.forgetDraft();
     app.engine.syncNow();
-    app.go(back.path);
+    app.go(held ? '/app/phone' : back.path);
   }
   return html`<${Frame} title="Correct" back=${back} who=${whoWords(card)}
     next=${html`<button type="button" class="primary" disabled=${!form.ready} onClick=${save}>Save the correction</button>`}>
     <${ErrorSummary} form=${form} />
-    <p class="message">What was recorded first stays visible beside the correction.</p>
-    <div class="field"><label for="reason">What was wrong?</label>
+    ${!held && html`<p class="message">What was recorded first stays visible beside the correction.</p>`}
+    ${!held && html`<div class="field"><label for="reason">What was wrong?</label>
       <textarea id="reason" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)}
         aria-invalid=${problem ? 'true' : undefined} aria-describedby="reason-error"></textarea>
-      ${problem && html`<p class="error" id="reason-error" role="alert">${problem}</p>`}</div>
+      ${problem && html`<p class="error" id="reason-error" role="alert">${problem}</p>`}</div>`}
     <div class="paper-form" ref=${form.host} />
   <//>`;
+}
+
+/** A correction amends what the server has; one the server never took is replaced, and keeps what it amended. */
+function chainLink(original, held, why) {
+  if (held) return {amends: original.amends, reason: original.reason};
+  return {amends: original.id, reason: why};
 }

@@ -37,13 +37,6 @@ export function sayTime(time) {
   return time.replace(/^0(?=\d:)/, '');
 }
 
-const UNIT_LABELS = {'mm[Hg]': 'mmHg', Cel: '°C', '[degF]': '°F', '/min': 'a minute', '%': '%', 'L/min': 'L/min', cm: 'cm'};
-
-/** The unit as people write it. @param {string} code UCUM */
-export function sayUnit(code) {
-  return UNIT_LABELS[code] ?? code;
-}
-
 /** "1 visit", "3 visits" @param {number} count @param {string} one @param {string} [many] */
 export function sayCount(count, one, many = `${one}s`) {
   return `${count} ${count === 1 ? one : many}`;

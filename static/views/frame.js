@@ -8,7 +8,7 @@ import {syncSentence} from './sync_words.js';
 const PLACES = [
   {path: '/app/', name: 'Today'},
   {path: '/app/caseload', name: 'Caseload'},
-  {path: '/app/phone', name: 'This phone'},
+  {path: '/app/phone', name: 'Phone'},
 ];
 
 /**

@@ -4,6 +4,7 @@ import {sayMoment} from './format.js';
 import {Finding} from './finding.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
+import {gravestFirst} from './judging.js';
 import {figureOf, scaleOf} from './reading_words.js';
 import {Scale} from './scale_view.js';
 import {Verdict} from './conclusion.js';
@@ -34,14 +35,14 @@ export function ReadingBlock({measure, entry, judged, context}) {
     <h1 class="visually-hidden">${measures[measure].title}</h1>
     <p class="figure">${figureOf(measure, entry.body, judged.judgement.facts)}</p>
     ${scale && html`<${Scale} ...${scale} level=${judged.level} />`}
-    <ul>${judged.judgement.findings.map((finding) => html`<${Finding} key=${finding.rule} finding=${finding} />`)}</ul>
+    <ul>${gravestFirst(judged.judgement.findings).map((finding) => html`<${Finding} key=${finding.rule} finding=${finding} />`)}</ul>
   </section>`;
 }
 
 function LeftOut({measure, entry}) {
   const {reason, note} = entry.body.not_measured;
   return html`<section class="part"><h1>${measures[measure].title}</h1>
-    <p>Not measured: ${reasons[reason]?.label ?? reasons[reason]}.</p>${note && html`<p><bdi>${note}</bdi></p>`}</section>`;
+    <p>Not measured: ${reasons[reason].label.toLowerCase()}.</p>${note && html`<p><bdi>${note}</bdi></p>`}</section>`;
 }
 
 function NextStep({base, open, halted}) {

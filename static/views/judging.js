@@ -1,13 +1,22 @@
 /** Judging the readings of a visit from the client's entries. */
-import {conclude, contextFor, judgeReading, measureOrder} from '../clinical/index.js';
+import {conclude, contextFor, data, judgeVisit as judgeBodies} from '../clinical/index.js';
 import {localDate} from './format.js';
 import {visitParts} from './visit_steps.js';
 
-const WEIGHT = ['go_on', 'note', 'take_care', 'stop_and_seek_advice', 'urgent_help'];
-
-/** The gravest finding, and of several the first. */
+/** The finding that speaks for a reading: the gravest, and with nothing grave the one against the adult range. */
 export function gravest(findings) {
-  return findings.reduce((most, each) => (WEIGHT.indexOf(each.level) > WEIGHT.indexOf(most?.level ?? '') ? each : most), null);
+  const most = findings.reduce((so, each) => (weight(each) > weight(so) ? each : so), null);
+  if (weight(most) > weight({level: 'note'})) return most;
+  return findings.find((each) => each.against === 'adult_range') ?? most;
+}
+
+/** Findings in the order a reader needs them: what needs attention first, then what it was read against. */
+export function gravestFirst(findings) {
+  return [...findings].sort((one, other) => weight(other) - weight(one));
+}
+
+function weight(finding) {
+  return finding ? data.index.levels.indexOf(finding.level) : -1;
 }
 
 /**
@@ -16,17 +25,15 @@ export function gravest(findings) {
  */
 export function judgeVisit(entries, visitId, settings) {
   const context = contextFor(entries, visitId, visitDay(entries, visitId), settings);
-  const parts = visitParts(entries, visitId);
-  const byMeasure = {};
-  for (const part of parts) {
-    if (part.entry && !part.entry.body.not_measured) byMeasure[part.id] = judged(part.id, part.entry.body, context);
-  }
-  const judgements = measureOrder.map((id) => byMeasure[id]?.judgement).filter(Boolean);
-  return {context, byMeasure, judgements, conclusion: conclude(judgements, context)};
+  const recorded = visitParts(entries, visitId).filter((part) => part.entry);
+  const bodies = Object.fromEntries(recorded.map((part) => [part.id, part.entry.body]));
+  const judgements = judgeBodies(bodies, context);
+  const byMeasure = Object.fromEntries(judgements.filter((each) => each.measured).map((each) => [each.measure, withGravest(each)]));
+  return {context, bodies, byMeasure, judgements, conclusion: conclude(judgements, context)};
 }
 
-function judged(measureId, body, context) {
-  const judgement = judgeReading(measureId, body, context);
+/** A judgement with its gravest level and word. */
+export function withGravest(judgement) {
   const most = gravest(judgement.findings);
   return {judgement, level: most?.level ?? 'unknown', word: most?.word ?? ''};
 }

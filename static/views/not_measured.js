@@ -1,5 +1,5 @@
 /** A measure left out is recorded with its reason: missing is not the same as fine. */
-import {useState} from 'preact/hooks';
+import {useEffect, useState} from 'preact/hooks';
 import {reasons} from '../clinical/index.js';
 import {html} from './html.js';
 
@@ -8,11 +8,12 @@ export function NotMeasured({measure, onSave, onCancel}) {
   const [reason, setReason] = useState('');
   const [note, setNote] = useState('');
   const [problem, setProblem] = useState(null);
-  const known = measure.not_measured.map((id) => ({id, label: reasons[id].label ?? reasons[id]}));
+  useEffect(() => window.scrollTo(0, 0), []);
+  const known = measure.not_measured.map((id) => ({id, label: reasons[id].label}));
   function save(event) {
     event.preventDefault();
     if (!reason) setProblem({field: 'reason', message: 'Choose why it was not measured.'});
-    else if (reason === 'other' && !note.trim()) setProblem({field: 'note', message: 'Say in a few words why.'});
+    else if (reasons[reason].note_needed && !note.trim()) setProblem({field: 'note', message: 'Say in a few words why.'});
     else onSave({not_measured: {reason, note: note.trim()}});
   }
   return html`<form onSubmit=${save} novalidate>

@@ -1,6 +1,6 @@
 /** Readings in words and figures. */
-import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, resolveEntries} from '../clinical/index.js';
-import {gravest} from './judging.js';
+import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, resolveEntries, unitLabel} from '../clinical/index.js';
+import {withGravest} from './judging.js';
 
 /**
  * The figure of a reading with its unit, "128/76 mmHg".
@@ -8,30 +8,32 @@ import {gravest} from './judging.js';
  */
 export function figureOf(measureId, body, facts) {
   if (body.not_measured) return 'Not measured';
-  return fillTemplate(measures[measureId].summary, facts ?? deriveFacts(measureId, body, {}), measures[measureId]);
+  const figure = fillTemplate(measures[measureId].summary, facts ?? deriveFacts(measureId, body, {}), measures[measureId]);
+  return figure.charAt(0).toLocaleUpperCase() + figure.slice(1);
 }
 
 /** The numbers of the thin scale: value, adult range, own target, own baseline of the measure's first value. */
 export function scaleOf(measureId, judgement, context) {
-  const field = measures[measureId].value?.[0];
+  const field = measures[measureId].value[0];
   const value = judgement.facts[field];
-  if (!field || value === undefined || value === null || Number.isNaN(Number(value))) return null;
-  const usual = judgement.findings.find((finding) => finding.against === 'adult_range' && finding.scale?.field === field)?.usual ?? {};
+  if (measures[measureId].facts[field]?.type !== 'number' || value === undefined) return null;
+  const {usual} = judgement.findings.find((finding) => finding.usual && finding.scale?.field === field) ?? {};
+  const {baseline} = judgement.findings.find((finding) => finding.against === 'baseline' && finding.field === field) ?? {};
   const target = context.targets.find((each) => each.measure === measureId && each.field === field) ?? null;
-  const baseline = judgement.findings.find((finding) => finding.against === 'baseline' && finding.field === field)?.baseline ?? null;
-  return {value, low: usual.low ?? null, high: usual.high ?? null, target, baseline};
+  return {value, low: usual?.low ?? null, high: usual?.high ?? null, target, baseline: baseline ?? null};
 }
 
 /** The newest reading of each measure, judged as of its own visit. */
 export function lastReadings(entries, card) {
   return measureOrder.map((id) => card.last[id]).filter(Boolean).map(({entry}) => {
-    const {body, kind} = entry;
-    if (body.not_measured) return {entry, title: measures[kind].title, figure: 'Not measured', level: 'unknown', word: ''};
-    const context = contextFor(entries, entry.visit, entry.recorded_at.slice(0, 10), {early_warning: false});
-    const judgement = judgeReading(kind, body, context);
-    const most = gravest(judgement.findings);
-    return {entry, title: measures[kind].title, figure: figureOf(kind, body, judgement.facts), level: most?.level ?? 'unknown', word: most?.word ?? ''};
+    const {judged, figure} = judgedEntry(entries, entry);
+    return {entry, title: measures[entry.kind].title, figure, level: judged.level, word: judged.word};
   });
+}
+
+function judgedEntry(entries, {kind, body, visit, recorded_at: at}) {
+  const judgement = judgeReading(kind, body, contextFor(entries, visit, at.slice(0, 10), {}));
+  return {judged: withGravest(judgement), figure: figureOf(kind, body, judgement.facts)};
 }
 
 const TITLES = {
@@ -62,4 +64,16 @@ export function chainOf(entries, id) {
 /** The effective entry that stands for a chain now, or null when it was taken back. */
 export function standing(entries, id) {
   return resolveEntries(entries).find((each) => each.entry.id === id || chainOf(entries, id).some((link) => link.id === each.entry.id)) ?? null;
+}
+
+/** "Systolic", the name of the fact a target is set for. */
+export function targetLabel({measure, field}) {
+  return measures[measure]?.facts[field]?.label ?? field;
+}
+
+/** "120 to 150 mmHg", with either end open. */
+export function targetRange({measure, field, low, high}) {
+  const unit = unitLabel(measures[measure].facts[field].unit);
+  if (low === null) return `${high} ${unit} or less`;
+  return high === null ? `${low} ${unit} or more` : `${low} to ${high} ${unit}`;
 }

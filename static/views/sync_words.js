@@ -18,7 +18,7 @@ function phaseWords({phase, waiting, lastSyncedAt}) {
   if (phase === 'syncing') return ['syncing'];
   if (phase === 'sign_in') return ['sign in to sync'];
   if (phase === 'update') return ['update the app to sync'];
-  if (phase === 'offline') return [synced ? `no connection, last synced ${synced}` : 'no connection'];
+  if (phase === 'offline') return [synced && !waiting ? `No connection, synced ${synced}` : 'no connection'];
   if (phase === 'error') return ['the server has a problem, trying again'];
   if (!synced) return ['not synced yet'];
   return [waiting ? `last synced ${synced}` : `All synced at ${synced}`];

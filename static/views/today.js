@@ -1,4 +1,5 @@
 /** Today's round: whom the therapist visits, in the order of the day. */
+import {precautions} from '../clinical/index.js';
 import {useStored} from './app_context.js';
 import {localDate, sayCount, sayDate, sayTime} from './format.js';
 import {Frame} from './frame.js';
@@ -36,7 +37,7 @@ function RoundLine({visit}) {
     <span class="clock">${sayTime(visit.time)}</span>
     <span class="lead"><bdi>${card.preferred_name || card.name}</bdi></span>
     <span class="under">${STATE_WORDS[visit.state] ? `${STATE_WORDS[visit.state]} · ` : ''}${visit.purpose}</span>
-    ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => each.label).join(', ')}</span>`}
+    ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => precautions[each.code].label).join(', ')}</span>`}
   </a>`;
 }
 

@@ -1,5 +1,6 @@
 /** A visit as a list of its parts, in any order, with one next step. */
 import {conclusions} from '../clinical/index.js';
+import {ageNow} from './age.js';
 import {useStored} from './app_context.js';
 import {sayDate, sayMoment} from './format.js';
 import {Frame, GoButton} from './frame.js';
@@ -36,7 +37,8 @@ export function Visit({client, visit}) {
 
 /** Name and age stay in sight on every screen of a visit, against recording for the wrong person. */
 export function whoWords(card) {
-  return card.age === null ? card.name : `${card.name}, ${card.age}`;
+  const age = ageNow(card);
+  return age === null ? card.name : `${card.name}, ${age}`;
 }
 
 function nextStep({parts, base, conclusion, finished}) {

@@ -1,18 +1,20 @@
 /** The steps of a visit: which there are, which are done, what comes next. No screen here. */
 import {measureOrder, measures, resolveEntries} from '../clinical/index.js';
 import {uuid7} from '../sync/messages.js';
+import {isPlanned} from './planned.js';
 
-/** The visit to go into from the client's screen: one begun, else the one planned today for this therapist. */
+/** The visit to go into from the client's screen: one begun today, else the one planned today, this therapist's first. */
 export function currentVisit(card, today, therapist) {
-  return card.visits.find((visit) => visit.state === 'started' && visit.date === today)
-    ?? card.visits.find((visit) => visit.state === 'planned' && visit.planned.date === today && visit.planned.therapist === therapist)
-    ?? card.visits.find((visit) => visit.state === 'planned' && visit.planned.date === today)
+  const open = card.visits.filter((visit) => !visit.finished);
+  return open.find((visit) => visit.started && visit.date === today)
+    ?? open.find((visit) => isPlanned(visit, today, therapist))
+    ?? open.find((visit) => isPlanned(visit, today))
     ?? null;
 }
 
 /** Begins a visit; answers its id. A client seen for the first time gets both arms measured. */
 export async function startVisit(store, card, visit) {
-  const id = visit?.id ?? uuid7();
+  const id = visit?.visit ?? uuid7();
   const first = Object.keys(card.last).length === 0;
   await store.save({kind: 'visit_started', schema: 1, client: card.client, visit: id, body: {first}});
   return id;

@@ -6,9 +6,9 @@ import {enliveSeries} from './rows.js';
 
 /**
  * @param {HTMLFormElement} form  @param {object} measure
- * @param {{onChange: () => void, rowTitle?: (index: number) => string}} options
+ * @param {{context: object, onChange: () => void, rowTitle?: (index: number) => string}} options
  */
-export function createForm(form, measure, {onChange, rowTitle = (index) => `Reading ${index + 1}`}) {
+export function createForm(form, measure, {context, onChange, rowTitle = (index) => `Reading ${index + 1}`}) {
   const confirmed = new Set();
   const series = new Map();
   let suspects = [];
@@ -51,7 +51,7 @@ export function createForm(form, measure, {onChange, rowTitle = (index) => `Read
     const body = {fields: {}, units: {}, technique: rawValue(form, 'technique', 'choices'), confirmed: [...confirmed]};
     const errors = [];
     for (const leaf of leaves()) readLeaf(leaf, body, errors);
-    for (const id of series.keys()) body.fields[id] = (body.fields[id] ?? []).filter((row) => Object.keys(row).length > 0);
+    for (const id of series.keys()) if (body.fields[id]) body.fields[id] = Array.from(body.fields[id], (row) => row ?? {});
     return {body, errors};
   }
 
@@ -75,7 +75,7 @@ export function createForm(form, measure, {onChange, rowTitle = (index) => `Read
   /** Everything wrong and everything to ask, as it stands now. */
   function check() {
     const {body, errors} = read();
-    const checked = checkReading(measure.id, body);
+    const checked = checkReading(measure.id, body, context);
     const unread = new Set(errors.map((error) => error.field));
     return {
       body,

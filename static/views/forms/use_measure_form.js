@@ -11,10 +11,10 @@ const DRAFT_PAUSE = 400;
  * @param {object} options
  * @param {object} options.measure
  * @param {string} options.draftKey under which what is typed is kept
- * @param {object} options.context of the judgement, for what the form tells while it is filled
+ * @param {object} options.context of the judgement: precautions and what else the checks must know
  * @param {object} [options.initial] raw values to begin with, when there is no draft (a correction)
  */
-export function useMeasureForm({measure, draftKey, initial}) {
+export function useMeasureForm({measure, draftKey, context, initial}) {
   const {store} = useApp();
   const host = useRef(null);
   const control = useRef(null);
@@ -28,7 +28,7 @@ export function useMeasureForm({measure, draftKey, initial}) {
     Promise.all([loadForm(measure.id), store.draft(draftKey)]).then(([element, kept]) => {
       if (!current) return;
       host.current.replaceChildren(element);
-      control.current = createForm(element, measure, {onChange() {
+      control.current = createForm(element, measure, {context, onChange() {
         draft.changed();
         setVersion((count) => count + 1);
       }});
