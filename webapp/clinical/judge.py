@@ -88,7 +88,8 @@ def finding(measure: Body, rule: Body, words: dict[str, str]) -> Finding:
 
 def usual_range(measure: Body, field: str, scope: Body) -> dict[str, Any] | None:
     """The range in which this field would be a go on, all else (site, supply) being as it is."""
-    usual = [rule for rule in measure["rules"] if (rule["against"], rule["level"]) == ("adult_range", "go_on")]
+    kind = ("adult_range", "go_on")
+    usual = [rule for rule in measure["rules"] if (rule["against"], rule["level"]) == kind]
     other = {name: value for name, value in scope.items() if name not in measure["value"]}
     for rule in usual:
         scale = rule["scale"]
