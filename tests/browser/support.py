@@ -66,8 +66,8 @@ def go_online(context: BrowserContext) -> None:
     context.set_offline(False)
 
 
-def screenshot(page: Page, name: str, whole: bool = True) -> Path:
-    """Save what the page looks like under .lintel/screenshots/ and return where."""
+def screenshot(page: Page, name: str, whole: bool = False) -> Path:
+    """Save what the phone shows (`whole`: the page to its end) in .lintel/screenshots; return where."""
     SCREENSHOTS.mkdir(parents=True, exist_ok=True)
     path = SCREENSHOTS / f"{name}.png"
     page.screenshot(path=path, full_page=whole, animations="disabled")
