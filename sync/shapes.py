@@ -59,3 +59,11 @@ def uuid(source: Mapping[str, Any], key: str, path: str = "") -> str:
     if not is_uuid(value):
         raise MessageError("malformed", "A UUID in lower case was expected here.", path + key)
     return str(value)
+
+
+def truth(source: Mapping[str, Any], key: str, path: str = "") -> bool:
+    """The true or false under a key."""
+    value = source.get(key)
+    if not isinstance(value, bool):
+        raise MessageError("malformed", "True or false was expected here.", path + key)
+    return value

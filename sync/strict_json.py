@@ -50,15 +50,25 @@ def refuse_depth(text: str) -> None:
             raise MessageError("too_deep", "The message is nested too deeply.")
 
 
-def as_received(value: Any) -> str:
-    """The value as ASCII JSON with keys in the order they came and numbers as typed, for safe keeping."""
+def as_received(value: Any, ascii_only: bool = True) -> str:
+    """The value as JSON with keys in the order they came and numbers as typed, for safe keeping."""
     if isinstance(value, Inexact):
         return value.text
     if isinstance(value, dict):
-        return "{" + ",".join(f"{json.dumps(key)}:{as_received(inner)}" for key, inner in value.items()) + "}"
+        pairs = (f"{_text(key, ascii_only)}:{as_received(inner, ascii_only)}" for key, inner in value.items())
+        return "{" + ",".join(pairs) + "}"
     if isinstance(value, list):
-        return "[" + ",".join(map(as_received, value)) + "]"
-    return json.dumps(value)
+        return "[" + ",".join(as_received(inner, ascii_only) for inner in value) + "]"
+    return _text(value, ascii_only)
+
+
+def size_of(value: Any) -> int:
+    """How many bytes a value takes as JSON in UTF-8 without spaces."""
+    return len(as_received(value, ascii_only=False).encode("utf-8", "surrogatepass"))
+
+
+def _text(value: Any, ascii_only: bool) -> str:
+    return json.dumps(value, ensure_ascii=ascii_only)
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -73,4 +83,4 @@ def _constant(_name: str) -> NoReturn:
 
 
 def _integer(text: str) -> int | Inexact:
-    return int(text) if len(text) <= _LONGEST_INTEGER else Inexact(text)
+    return int(text) if len(text) <= _LONGEST_INTEGER and text != "-0" else Inexact(text)

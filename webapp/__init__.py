@@ -37,6 +37,6 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
 
 def examiner() -> "Examine":
     """How a pushed entry is examined: what `webapp.storage.append_entries` asks for."""
-    from webapp.features.sync.examine import examine
+    from webapp.features.sync.examining import examine
 
     return examine

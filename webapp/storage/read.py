@@ -53,11 +53,9 @@ def head_and_epoch(session: Session, organisation: str) -> tuple[int, str]:
 
     Read it before a page: whatever commits in between then lies behind the cursor's end, never before it.
     """
-    return (
-        session.execute(select(Organisation.head, Organisation.epoch).where(Organisation.id == organisation))
-        .one()
-        ._tuple()
-    )
+    query = select(Organisation.head, Organisation.epoch).where(Organisation.id == organisation)
+    row = session.execute(query).one()
+    return row.head, row.epoch
 
 
 def caseload_of(session: Session, person: Person, at: datetime) -> list[str]:

@@ -10,14 +10,14 @@ from flask import Blueprint
 from sync.errors import MessageError
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, PROTOCOL, Request, Verdict, parse_request
-from sync.strict_json import as_received
+from sync.strict_json import size_of
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
 from webapp.features.sync.answer import pull_answer
 from webapp.features.sync.body import read_message
-from webapp.features.sync.examine import examine
+from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import note_device
 
@@ -65,7 +65,7 @@ def _check_amount(request: Request) -> None:
     if len(request.push) > MAX_ITEMS:
         raise Problem("too_many", f"At most {MAX_ITEMS} entries can be sent at once.", "push")
     # One entry alone is judged, however large: a refusal of the message would only repeat itself.
-    if len(request.push) > 1 and sum(len(as_received(item)) for item in request.push) > MAX_PUSH_BYTES:
+    if len(request.push) > 1 and sum(size_of(item) for item in request.push) > MAX_PUSH_BYTES:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
 
 

@@ -1,0 +1,157 @@
+"""A client of the protocol: signs in, records, pushes and pulls. One thread, the caller decides when."""
+
+import gzip
+import json
+import re
+import secrets
+import time
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from sync import device
+from sync.errors import AnswerError, ServerRefused, SignInNeeded
+from sync.instants import write_instant
+from sync.messages import MAX_ITEMS, request_json
+from sync.replies import Reply, parse_reply
+from sync.store import Store
+from sync.transport import Answer, Transport
+from sync.uuid7 import RANDOM_BYTES, uuid7
+
+BUILD = "python-client/1"
+GZIP_OVER = 1024
+_TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
+
+
+class Client:
+    """One device of one person, over a store and a transport."""
+
+    def __init__(
+        self,
+        transport: Transport,
+        store: Store,
+        *,
+        name: str = "Python client",
+        clock: Callable[[], float] = time.time,
+    ) -> None:
+        self._transport, self._store, self._name, self._clock = transport, store, name, clock
+        self._session: Mapping[str, Any] | None = None
+
+    @property
+    def state(self) -> device.State:
+        """What this device holds now."""
+        return self._store.get()
+
+    def sign_in(self, name: str, password: str) -> Mapping[str, Any]:
+        """Sign in by the form; the session. SignInNeeded when name and password do not fit."""
+        page = self._transport.get("/sign-in")
+        token = _TOKEN.search(page.text())
+        if page.status != 200 or token is None:
+            raise AnswerError("this is not the sign-in page")
+        answer = self._transport.form(
+            "/sign-in", {"csrf_token": token[1], "name": name, "password": password}
+        )
+        if answer.status == 401:
+            raise SignInNeeded("name and password do not fit")
+        if answer.status not in (200, 302, 303):
+            raise _refusal(answer)
+        return self.session(again=True)
+
+    def session(self, again: bool = False) -> Mapping[str, Any]:
+        """Who is signed in, asked once unless told to ask again."""
+        if self._session is None or again:
+            self._session = _json_object(self._transport.get("/api/v1/session"))
+        return self._session
+
+    def record(
+        self,
+        kind: str,
+        client: str,
+        body: Mapping[str, Any],
+        *,
+        visit: str | None = None,
+        amends: str | None = None,
+        voids: str | None = None,
+        reason: str | None = None,
+        utc_offset: int = 0,
+    ) -> str:
+        """Record an entry on this device; its id. It is kept before this returns."""
+        moment = self._clock()
+        entry = {
+            "id": uuid7(int(moment * 1000), secrets.token_bytes(RANDOM_BYTES)),
+            "kind": kind,
+            "schema": 1,
+            "client": client,
+            "visit": visit,
+            "recorded_at": _instant(moment),
+            "utc_offset": utc_offset,
+            "author": self.session()["user"]["id"],
+            "amends": amends,
+            "voids": voids,
+            "reason": reason,
+            "body": dict(body),
+        }
+        self._store.put(device.save(self.state, entry))
+        return str(entry["id"])
+
+    def sync(self, most: int = MAX_ITEMS, send_held: bool = False) -> Reply:
+        """One exchange: push what waits, pull a page, keep both with one put."""
+        state = self.state
+        push = device.batch(state, most, send_held)
+        message = request_json(device.request(state, push, BUILD, self._name))
+        reply = parse_reply(self._exchange(message), len(push))
+        self._store.put(device.apply_reply(state, push, reply))
+        return reply
+
+    def sync_all(self, most: int = MAX_ITEMS) -> int:
+        """Exchange until nothing that can be sent or fetched is left; how many exchanges it took."""
+        exchanges, before = 0, -1
+        while True:
+            reply = self.sync(most)
+            exchanges += 1
+            waiting = len(device.batch(self.state))
+            fetched = not reply.more and not self.state.filling
+            if fetched and (waiting == 0 or waiting == before):
+                return exchanges
+            before = waiting
+
+    def _exchange(self, message: Mapping[str, Any]) -> Any:
+        data = json.dumps(message, ensure_ascii=False, separators=(",", ":")).encode()
+        answer = self._post(data, self.session()["csrf"])
+        if answer.status == 400 and _error(answer).get("code") == "csrf":
+            answer = self._post(data, self.session(again=True)["csrf"])
+        return _json_object(answer)
+
+    def _post(self, data: bytes, csrf: str) -> Answer:
+        headers = {"X-CSRFToken": csrf, "Content-Type": "application/json"}
+        if len(data) > GZIP_OVER:
+            data, headers["Content-Encoding"] = gzip.compress(data, mtime=0), "gzip"
+        return self._transport.post("/api/v1/sync", data, headers)
+
+
+def _json_object(answer: Answer) -> Any:
+    """The value of a good answer; an error of the server's as what it is; all else is no answer."""
+    if answer.status == 401:
+        raise SignInNeeded(_error(answer).get("message", "sign in"))
+    if answer.status != 200:
+        raise _refusal(answer)
+    return answer.json()
+
+
+def _error(answer: Answer) -> Mapping[str, Any]:
+    try:
+        error = answer.json().get("error")
+    except (AnswerError, AttributeError):
+        return {}
+    return error if isinstance(error, Mapping) else {}
+
+
+def _refusal(answer: Answer) -> Exception:
+    error = _error(answer)
+    if "code" not in error:
+        return AnswerError(f"status {answer.status} without an error of ours")
+    return ServerRefused(answer.status, error["code"], error.get("message", ""), answer.retry_after())
+
+
+def _instant(moment: float) -> str:
+    return write_instant(datetime.fromtimestamp(moment, UTC))

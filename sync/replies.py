@@ -1,0 +1,97 @@
+"""Answers of the server, read by a device: the whole shape, or no answer at all."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sync import shapes
+from sync.errors import AnswerError, MessageError
+from sync.messages import PROTOCOL, SETTLED, VERDICTS, Fill, Verdict
+
+
+@dataclass(frozen=True)
+class Caseload:
+    """The clients a person sees now, and a name for that state."""
+
+    version: str
+    clients: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Reply:
+    """One answer to one sync request."""
+
+    server_time: str
+    epoch: str
+    head: int
+    verdicts: tuple[Verdict, ...]
+    entries: tuple[Mapping[str, Any], ...]
+    after: int
+    more: bool
+    caseload: Caseload | None
+    fill: tuple[Fill, ...]
+
+
+def parse_reply(value: Any, pushed: int) -> Reply:
+    """The reply in a parsed body; AnswerError for anything that is not wholly one."""
+    try:
+        return _reply(shapes.mapping(value, None), pushed)
+    except MessageError as error:
+        raise AnswerError(f"not an answer of this protocol: {error.field or 'its shape'}") from error
+
+
+def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
+    if message.get("protocol") != PROTOCOL:
+        raise MessageError("protocol", "another protocol", "protocol")
+    verdicts = shapes.array(message, "verdicts")
+    if len(verdicts) > pushed:
+        raise MessageError("malformed", "more verdicts than items", "verdicts")
+    pull = shapes.mapping(message.get("pull"), "pull")
+    return Reply(
+        server_time=shapes.text(message, "server_time", 40),
+        epoch=shapes.uuid(message, "epoch"),
+        head=shapes.count(message, "head"),
+        verdicts=tuple(_verdict(item) for item in verdicts),
+        entries=tuple(_entry(item) for item in shapes.array(pull, "entries", "pull.")),
+        after=shapes.count(pull, "after", "pull."),
+        more=shapes.truth(pull, "more", "pull."),
+        caseload=_caseload(pull.get("caseload")),
+        fill=tuple(_fill(item) for item in shapes.array(pull, "fill", "pull.")),
+    )
+
+
+def _verdict(value: Any) -> Verdict:
+    verdict = shapes.mapping(value, "verdicts")
+    # A word of a newer server settles nothing: the item stays pending, as if it had no verdict.
+    word = verdict.get("verdict") if verdict.get("verdict") in VERDICTS else "later"
+    seq = shapes.count(verdict, "seq", "verdicts.") if word in SETTLED else None
+    texts = {
+        name: shapes.optional_text(verdict, name, 2000, "verdicts.") for name in ("code", "field", "message")
+    }
+    return Verdict(shapes.optional_text(verdict, "id", 80, "verdicts."), str(word), seq, **texts)
+
+
+def _entry(value: Any) -> Mapping[str, Any]:
+    entry = shapes.mapping(value, "pull.entries")
+    shapes.uuid(entry, "id", "pull.entries.")
+    shapes.count(entry, "seq", "pull.entries.")
+    return entry
+
+
+def _caseload(value: Any) -> Caseload | None:
+    if value is None:
+        return None
+    caseload = shapes.mapping(value, "pull.caseload")
+    clients = shapes.array(caseload, "clients", "pull.caseload.")
+    if not all(map(shapes.is_uuid, clients)):
+        raise MessageError("malformed", "a client that is no UUID", "pull.caseload.clients")
+    return Caseload(shapes.text(caseload, "version", 80, "pull.caseload."), tuple(clients))
+
+
+def _fill(value: Any) -> Fill:
+    fill = shapes.mapping(value, "pull.fill")
+    return Fill(
+        shapes.uuid(fill, "client", "pull.fill."),
+        shapes.count(fill, "after", "pull.fill."),
+        shapes.truth(fill, "more", "pull.fill."),
+    )
