@@ -10,10 +10,10 @@ const isStale = (row) => row.stale > row.made;
 /** Marks the clients' cards out of date, within the transaction that made them so. */
 export async function markStale(tx, clients) {
   const cards = tx.objectStore('cards');
-  for (const client of clients) {
+  await Promise.all(Array.from(clients, async (client) => {
     const row = await cards.get(client) ?? {client, stale: 0, made: 0, sealed: null};
     await cards.put({...row, stale: row.stale + 1});
-  }
+  }));
 }
 
 /**

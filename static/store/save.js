@@ -5,7 +5,8 @@ import {entryIn, entryRow, makeEntry, outboxRow, sameContent} from './entries.js
 import {markStale} from './cards.js';
 import {DEVICE} from './schema.js';
 
-const TRIES = 8;
+const TRIES = 40;
+const LONGEST_PAUSE = 50;
 const STORES = ['entries', 'outbox', 'cards', 'meta'];
 
 /** Another window took the next number between our reading it and our saving. */
@@ -36,6 +37,7 @@ export function createSave(db, {userId, now}) {
         return await saveOnce(drafts, withdraws);
       } catch (failure) {
         if (!(failure instanceof NumberTaken)) throw failure;
+        await new Promise((resolve) => { setTimeout(resolve, Math.random() * LONGEST_PAUSE); });
       }
     }
     throw new StoreError('unknown');

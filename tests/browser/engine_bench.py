@@ -5,7 +5,6 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from playwright.sync_api import BrowserContext, Page
 
@@ -68,7 +67,3 @@ def wait_for(found, seconds: float = 10):
         assert time.monotonic() < deadline, "it did not come about in time"
         time.sleep(0.05)
     return answer
-
-
-def script(name: str) -> Path:
-    return ROOT / "static" / name
