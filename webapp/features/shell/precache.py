@@ -42,10 +42,10 @@ def precache(app: Flask, base_url: str) -> dict:
 
 
 def _integrity(client: FlaskClient, url: str, base_url: str) -> str:
-    answer = client.get(url, base_url=base_url)
-    if answer.status_code != 200:
-        raise RuntimeError(f"{url} is to be kept on the phone but answers {answer.status_code}")
-    return "sha256-" + base64.b64encode(hashlib.sha256(answer.data).digest()).decode()
+    with client.get(url, base_url=base_url) as answer:
+        if answer.status_code != 200:
+            raise RuntimeError(f"{url} is to be kept on the phone but answers {answer.status_code}")
+        return "sha256-" + base64.b64encode(hashlib.sha256(answer.data).digest()).decode()
 
 
 def worker_source(app: Flask, base_url: str) -> str:
