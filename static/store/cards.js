@@ -28,10 +28,27 @@ export function createCards(db, {project, projectVersion}) {
   async function remake(client) {
     const {row, entries} = await db.run(['cards', 'entries'], 'readonly', (tx) => material(tx, client));
     if (!row || !isStale(row)) return;
-    const card = project(await Promise.all(inOrder(entries).map(entryIn)), client);
+    const card = cardFrom(await Promise.all(inOrder(entries).map(entryIn)), client);
     const sealed = await seal(card, placeOf(client));
     // `made` keeps the mark seen when reading: what was saved since leaves the card out of date.
     await db.run(['cards'], 'readwrite', (tx) => putMade(tx, client, row.stale, sealed));
+  }
+
+  // One entry nobody foresaw must hide neither its client nor the others: the card then says so.
+  function cardFrom(entries, client) {
+    try {
+      return project(entries, client);
+    } catch {
+      return {...emptyCard(client), client, incomplete: true};
+    }
+  }
+
+  function emptyCard(client) {
+    try {
+      return project([], client);
+    } catch {
+      return {};
+    }
   }
 
   async function remakeAll() {

@@ -1,0 +1,48 @@
+import assert from 'node:assert/strict';
+import {test} from 'node:test';
+import {
+  currentPerson, forgetCurrentPerson, knownPeople, rememberPerson, requestPersistence, storageEstimate, unsentOfOthers,
+} from '../../../static/store/index.js';
+import {CLIENT, freshStore, pulse} from './helpers.mjs';
+
+test('the phone knows who uses it, until they sign out; nothing of theirs goes', async () => {
+  assert.equal(await currentPerson(), null);
+  const first = await freshStore();
+  await first.saveMany([pulse('70'), pulse('71')]);
+  const ann = {id: first.userId, name: 'Ann Example', role: 'therapist', organisation: {id: 'o', settings: {}}};
+  await rememberPerson(ann);
+  assert.deepEqual(await currentPerson(), ann);
+  await forgetCurrentPerson();
+  assert.equal(await currentPerson(), null);
+  assert.deepEqual(await knownPeople(), [ann.id]);
+
+  const second = await freshStore();
+  await rememberPerson({id: second.userId, name: 'Ben Example'});
+  assert.deepEqual(await second.cards(), []);
+  assert.deepEqual(await second.entriesOf(CLIENT), []);
+  assert.notEqual(second.device, first.device, 'a number counts within one person on one phone');
+  assert.equal(await unsentOfOthers(second.userId), 2);
+  assert.equal(await unsentOfOthers(first.userId), 0);
+  assert.equal((await first.counts()).waiting, 2);
+});
+
+test('persistence: asked for once, its refusal is told', async () => {
+  let asked = 0;
+  const browser = (already, answer) => ({
+    persisted: async () => already,
+    persist: async () => { asked += 1; return answer; },
+  });
+  assert.equal(await requestPersistence(browser(false, true)), 'granted');
+  assert.equal(await requestPersistence(browser(false, false)), 'refused');
+  assert.equal(await requestPersistence(browser(true, false)), 'granted');
+  assert.equal(asked, 2);
+  assert.equal(await requestPersistence({}), 'unavailable');
+});
+
+test('room: nearly full from four fifths on', async () => {
+  const at = (usage, quota) => storageEstimate({estimate: async () => ({usage, quota})});
+  assert.equal((await at(799, 1000)).nearlyFull, false);
+  assert.equal((await at(800, 1000)).nearlyFull, true);
+  assert.equal((await at(0, 0)).nearlyFull, false);
+  assert.equal(await storageEstimate({}), null);
+});
