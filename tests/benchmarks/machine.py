@@ -1,0 +1,41 @@
+"""Name the machine that a measurement was made on, without naming whose it is."""
+
+import os
+import platform
+import subprocess
+from pathlib import Path
+
+from tests import system_programs
+
+
+def describe() -> str:
+    """Return processor, cores, memory, system and versions in one line."""
+    versions = f"Python {platform.python_version()}, {chromium_version()}"
+    return f"{processor()}, {os.cpu_count()} cores, {memory()}, {platform.system()}, {versions}"
+
+
+def processor() -> str:
+    lines = lines_of("/proc/cpuinfo", "model name")
+    return lines[0] if lines else platform.machine()
+
+
+def memory() -> str:
+    lines = lines_of("/proc/meminfo", "MemTotal")
+    return f"{round(int(lines[0].split()[0]) / 1024 / 1024)} GiB memory" if lines else "memory unknown"
+
+
+def lines_of(path: str, key: str) -> list[str]:
+    """Return the values of `key: value` lines in a file that may not exist."""
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except OSError:
+        return []
+    return [line.partition(":")[2].strip() for line in text.splitlines() if line.startswith(key)]
+
+
+def chromium_version() -> str:
+    path = system_programs.chromium()
+    if path is None:
+        return "no Chromium"
+    said = subprocess.run([path, "--version"], capture_output=True, text=True).stdout
+    return " ".join(said.split()[:2])
