@@ -1,0 +1,101 @@
+"""Every number of the rules is pinned: move it by one step, and a vector notices."""
+
+import pytest
+
+from webapp.clinical import data, measures
+from webapp.clinical.decimals import SCALE, from_scaled, to_scaled
+
+from .calls import answer
+from .limits import rule_limits, score_limits, step_of
+from .vectors import all_vectors, differences
+
+VECTORS = all_vectors()
+LIMITS = [(name, limit) for name in measures for limit in rule_limits(name)]
+FACTS = {part["id"]: part["fact"].split(".") for part in data()["early_warning"]["parts"]}
+
+
+def noticed(vectors) -> bool:
+    return any(differences(vector.expected, answer(vector.call, vector.given)) for vector in vectors)
+
+
+def survives(holder, key, step, vectors) -> list[str]:
+    """The changed values that no vector notices."""
+    right, unnoticed = holder[key], []
+    try:
+        for moved in (-step, step):
+            holder[key] = from_scaled(to_scaled(right) + moved)
+            if not noticed(vectors):
+                unnoticed.append(holder[key])
+    finally:
+        holder[key] = right
+    return unnoticed
+
+
+@pytest.mark.parametrize(("measure", "limit"), LIMITS, ids=[limit.name for _, limit in LIMITS])
+def test_a_rule_moved_by_a_step(measure, limit):
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == measure]
+    step = step_of(measure, limit.fact)
+    survivors = survives(limit.arguments, limit.place, step, vectors)
+    assert len(survivors) <= shadowed(measure, limit)
+
+
+def shadowed(measure, limit) -> int:
+    """How many ways a limit may move unseen: of a group the first rule that holds fires, so a later rule
+    may reach into the values of an earlier one without any difference."""
+    rules = measures[measure]["rules"]
+    own = next(rule for rule in rules if f"{measure}.{rule['id']}" == limit.owner)
+    earlier = rules[: rules.index(own)]
+    return int("group" in own and any(rule.get("group") == own["group"] for rule in earlier))
+
+
+@pytest.mark.parametrize("limit", score_limits(), ids=lambda limit: f"{limit.name} at {limit.place}")
+def test_a_zone_moved_by_a_step(limit):
+    vectors = [vector for vector in VECTORS if vector.call == "early_warning"]
+    step = step_of(*FACTS[limit.owner])
+    rows = [each for each in score_limits() if each.owner == limit.owner]
+    # The first row that holds gives the score, so the lower end of a later row may reach below unseen.
+    assert len(survives(limit.arguments, limit.place, step, vectors)) <= int(limit != rows[0])
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+@pytest.mark.parametrize("cuff", data()["cuffs"]["cuffs"], ids=lambda cuff: cuff["id"])
+def test_a_cuff_moved_by_a_step(cuff, end):
+    vectors = [vector for vector in VECTORS if vector.call == "cuff_for"]
+    # The table is read from the smallest cuff up: a lower end may reach into the cuff before it unseen.
+    unseen = int(end == "low" and cuff is not data()["cuffs"]["cuffs"][0])
+    assert len(survives(cuff, end, SCALE, vectors)) <= unseen
+
+
+FIELDS = [
+    (name, field)
+    for name, measure in measures.items()
+    for top in measure["fields"]
+    for field in (top, *top.get("item", []))
+    if "impossible" in field
+]
+
+
+FIELD_NAMES = [f"{name}.{field['id']}" for name, field in FIELDS]
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+@pytest.mark.parametrize("kind", ["impossible", "unlikely"])
+@pytest.mark.parametrize(("measure", "field"), FIELDS, ids=FIELD_NAMES)
+def test_an_entry_limit_moved_by_a_step(measure, field, kind, end):
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == measure]
+    step = SCALE // 10 ** field["decimals"]
+    # Where both kinds end at the same value, what lies beyond is refused before it could be asked.
+    unseen = int(kind == "unlikely" and field["impossible"][end] == field["unlikely"][end])
+    assert len(survives(field[kind], end, step, vectors)) <= unseen
+
+
+def test_the_change_limit_and_the_ages():
+    change = data()["baseline"]["change_limits"][0]
+    assert survives(change, "limit", SCALE, VECTORS) == []
+    assert survives(data()["conclusions"]["adult"], "from_age", SCALE, VECTORS) == []
+    assert survives(data()["early_warning"], "from_age", SCALE, VECTORS) == []
+
+
+def test_the_inflation_margin():
+    margin = measures["blood_pressure"]["parameters"]["inflate_above_estimate"]
+    assert survives(margin, "value", SCALE, VECTORS) == []
