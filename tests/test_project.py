@@ -159,6 +159,7 @@ def test_every_path_in_the_documents_exists():
 def paths_named(text: str) -> list[str]:
     """Return what a document names as a path: code spans with a slash or an ending, and link targets."""
     spans = re.findall(r"`([^`\s]+)`", text) + re.findall(r"\]\(([^)#\s:]+)\)", text)
+    spans += re.findall(r'src="([^"]+)"', text)
     looks = re.compile(r"^[\w.@*-]+(?:/[\w.@*-]+)*/?$")
     wanted = (span for span in spans if looks.match(span) and ("/" in span or Path(span).suffix in ENDINGS))
     return [path.rstrip("/") for path in wanted]
