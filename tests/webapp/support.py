@@ -35,6 +35,16 @@ def new_id() -> str:
     return uuid7(int(NOW.timestamp() * 1000), next(_random))
 
 
+def draft(kind: str, body: Any, **other: Any) -> dict[str, Any]:
+    """An entry with everything but its author, client and device filled in."""
+    made = {
+        "id": new_id(), "kind": kind, "schema": 1, "visit": None, "utc_offset": 0,
+        "recorded_at": write_instant(NOW - timedelta(minutes=5)), "device": str(uuid.uuid4()), "device_seq": 1,
+        "amends": None, "voids": None, "reason": None, "body": body,
+    }
+    return json.loads(json.dumps(made | other))
+
+
 @dataclass
 class Clock:
     """The server's clock, turned by hand."""
@@ -119,14 +129,10 @@ class Phone:
     def entry(self, kind: str = "temperature", body: Any = None, client: str = "", **other: Any) -> dict[str, Any]:
         """An entry as this phone would record it."""
         self.seq += 1
-        made = {
-            "id": new_id(), "kind": kind, "schema": 1,
-            "client": self.house.clients[client or f"{self.name}1"], "visit": None,
-            "recorded_at": write_instant(self.house.clock() - timedelta(minutes=5)), "utc_offset": 0,
-            "author": self.person.id, "device": self.device, "device_seq": self.seq,
-            "amends": None, "voids": None, "reason": None, "body": TEMPERATURE if body is None else body,
-        }
-        return json.loads(json.dumps(made | other))
+        own = {"client": self.house.clients[client or f"{self.name}1"], "author": self.person.id,
+               "recorded_at": write_instant(self.house.clock() - timedelta(minutes=5)),
+               "device": self.device, "device_seq": self.seq}
+        return draft(kind, TEMPERATURE if body is None else body, **own | other)
 
     def message(self, push: list[Any], **other: Any) -> dict[str, Any]:
         """A sync message as this phone would write it."""

@@ -104,7 +104,7 @@ def _insert(session: Session, sender: Sender, organisation: Organisation, candid
     seq = organisation.head + 1
     try:
         with session.begin_nested():
-            session.add(_row(sender, seq, candidate))
+            session.add(entry_row(sender, seq, candidate))
     except (IntegrityError, DataError):
         return Verdict(
             candidate.id,
@@ -117,7 +117,8 @@ def _insert(session: Session, sender: Sender, organisation: Organisation, candid
     return Verdict(candidate.id, "applied", seq=seq)
 
 
-def _row(sender: Sender, seq: int, candidate: Candidate) -> Entry:
+def entry_row(sender: Sender, seq: int, candidate: Candidate) -> Entry:
+    """The row of an examined entry under a number."""
     entry = candidate.entry or {}
     return Entry(
         organisation_id=sender.person.organisation,

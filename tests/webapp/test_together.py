@@ -1,0 +1,225 @@
+"""Several at once: the same batch twice, many writers and a reader, a writer that is slow to commit."""
+
+import json
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import pytest
+from sqlalchemy import event, func, select
+from sqlalchemy.exc import OperationalError
+
+from tests.webapp.support import NOW, House
+from webapp import examiner
+from webapp.storage import Database, append_entries
+from webapp.storage.append import Sender, entry_row, lock_counter
+from webapp.storage.models import Entry, Holding, Organisation
+from webapp.storage.read import Budget, head_and_epoch, main_page
+
+ROOT = Path(__file__).resolve().parents[2]
+WRITERS = 6
+ROUNDS = 8
+
+
+def push(house: House, phone, entries):
+    return append_entries(house.database, phone.person, entries, examine=examiner(), device=phone.device, now=NOW)
+
+
+def counts(house: House) -> tuple[int, int, int]:
+    with house.database.reading() as session:
+        entries = session.scalar(select(func.count()).select_from(Entry))
+        highest = session.scalar(select(func.max(Entry.seq)))
+        return entries, highest, session.get_one(Organisation, house.organisation).head
+
+
+def test_two_threads_push_the_same_batch(house: House, ann):
+    batch = [ann.entry() for _ in range(40)] + [ann.entry(body={"fields": {}})]
+    start = threading.Barrier(2)
+
+    def run(entries):
+        start.wait()
+        return push(house, ann, entries)
+
+    with ThreadPoolExecutor(2) as pool:
+        first, second = pool.map(run, [batch, batch[::-1]])
+    words = [{verdict.verdict for verdict in answer} for answer in zip(first, second[::-1], strict=True)]
+    assert words == [{"applied", "duplicate"}] * 40 + [{"held"}]
+    assert [one.seq for one in first] == [other.seq for other in second[::-1]]
+    assert counts(house) == (40, 40, 40)
+    with house.database.reading() as session:
+        assert session.scalar(select(func.count()).select_from(Holding)) == 1
+
+
+PUSHER = """
+import json, sys
+from webapp import examiner
+from webapp.storage import Database, Person, append_entries
+given = json.load(sys.stdin)
+database = Database(given["url"])
+print("ready", flush=True)
+verdicts = append_entries(database, Person(**given["person"]), given["entries"], examine=examiner(),
+                          device=given["device"])
+print(json.dumps([verdict.verdict for verdict in verdicts]))
+"""
+
+
+def test_two_processes_push_the_same_batch(house: House, ann, database_url):
+    batch = [ann.entry(recorded_at="2020-01-01T00:00:00.000Z") for _ in range(60)]
+    given = {"url": database_url, "person": vars(ann.person), "entries": batch, "device": ann.device}
+    started = [subprocess.Popen([sys.executable, "-W", "error", "-c", PUSHER], cwd=ROOT, text=True,
+                                stdin=subprocess.PIPE, stdout=subprocess.PIPE) for _ in range(2)]  # fmt: skip
+    for process in started:
+        json.dump(given, process.stdin)
+        process.stdin.close()
+    answers = []
+    for process in started:
+        answers.append(json.loads(process.stdout.read().removeprefix("ready\n")))
+        process.stdout.close()
+        assert process.wait(30) == 0
+    pairs = [set(pair) for pair in zip(*answers, strict=True)]
+    assert pairs == [{"applied", "duplicate"}] * 60
+    assert counts(house) == (60, 60, 60)
+
+
+class Reader(threading.Thread):
+    """Polls as a device does, as fast as it can, and never looks back behind its cursor."""
+
+    def __init__(self, house: House, phone) -> None:
+        super().__init__()
+        self.house, self.phone, self.seen, self.done = house, phone, [], threading.Event()
+
+    def run(self) -> None:
+        cursor, last_round = 0, False
+        while True:
+            with self.house.database.reading() as session:
+                head, _ = head_and_epoch(session, self.house.organisation)
+                page = main_page(session, self.phone.person, NOW, cursor, head, Budget(), None)
+            self.seen += [entry["seq"] for entry in page.entries]
+            cursor = page.after
+            if last_round and not page.more:
+                return
+            last_round = self.done.is_set()
+
+
+def test_a_reader_who_never_looks_back_misses_nothing(house: House, ann):
+    reader = Reader(house, ann)
+    batches = [[[ann.entry() for _ in range(3)] for _ in range(ROUNDS)] for _ in range(WRITERS)]
+
+    def write(rounds):
+        for batch in rounds:
+            assert {verdict.verdict for verdict in push(house, ann, batch)} == {"applied"}
+
+    reader.start()
+    with ThreadPoolExecutor(WRITERS) as pool:
+        list(pool.map(write, batches))
+    reader.done.set()
+    reader.join(30)
+    total = WRITERS * ROUNDS * 3
+    assert reader.seen == list(range(1, total + 1))
+    assert counts(house) == (total, total, total)
+
+
+def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
+    """With a plain sequence the second writer would commit 2 while 1 is still unseen, and 1 would be missed."""
+    holding, release, order = threading.Event(), threading.Event(), []
+
+    def slow():
+        with house.database.writing() as session:
+            organisation = lock_counter(session, house.organisation)
+            organisation.head += 1
+            session.add(row_of(house, ann, organisation.head))
+            session.flush()
+            holding.set()
+            assert release.wait(10)
+            order.append("slow")
+
+    def quick():
+        [verdict] = push(house, ann, [ann.entry()])
+        order.append("quick")
+        return verdict.seq
+
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(slow)
+        assert holding.wait(10)
+        second = pool.submit(quick)
+        with house.database.reading() as session:
+            head, _ = head_and_epoch(session, house.organisation)
+            page = main_page(session, ann.person, NOW, 0, head, Budget(), None)
+        assert (page.entries, page.after) == ([], 0)
+        assert not second.done()
+        release.set()
+        first.result(10)
+        assert second.result(10) == 2
+    assert order == ["slow", "quick"]
+    with house.database.reading() as session:
+        head, _ = head_and_epoch(session, house.organisation)
+        page = main_page(session, ann.person, NOW, 0, head, Budget(), None)
+    assert [entry["seq"] for entry in page.entries] == [1, 2]
+
+
+def row_of(house: House, phone, seq: int) -> Entry:
+    found = examiner()(phone.entry(), phone.person, NOW)
+    return entry_row(Sender(phone.person, phone.device, NOW), seq, found)
+
+
+def test_a_rollback_leaves_no_hole(house: House, ann, monkeypatch):
+    push(house, ann, [ann.entry()])
+    with monkeypatch.context() as patch:
+        patch.setattr("webapp.storage.append.hold", lambda *_: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            push(house, ann, [ann.entry(), ann.entry()])
+    assert [verdict.seq for verdict in push(house, ann, [ann.entry()])] == [2]
+    assert counts(house) == (2, 2, 2)
+
+
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+def test_organisations_do_not_wait_for_each_other_on_postgresql(house: House, ann):
+    cleo = house.phone("cleo")
+    with house.database.writing() as session:
+        lock_counter(session, house.organisation)
+        assert push(house, cleo, [cleo.entry()])[0].verdict == "applied"
+
+
+def test_waiting_too_long_for_the_counter_is_busy_not_lost(house: House, ann, database_url):
+    entry = ann.entry()
+    with impatient(database_url) as database, house.database.writing() as session:
+        lock_counter(session, house.organisation)
+        with pytest.raises(OperationalError):
+            append_entries(database, ann.person, [entry], examine=examiner(), device=ann.device, now=NOW)
+    assert push(house, ann, [entry])[0].verdict == "applied"
+
+
+@contextmanager
+def impatient(url: str) -> Iterator[Database]:
+    """The same database for somebody who gives up soon, so that the test need not wait."""
+    database = Database(url)
+    on_sqlite = url.startswith("sqlite")
+
+    @event.listens_for(database.engine, "connect")
+    def hurry(connection, _record):
+        with closing(connection.cursor()) as cursor:
+            cursor.execute("PRAGMA busy_timeout=100" if on_sqlite else "SET lock_timeout='100ms'")
+        connection.commit()
+
+    yield database
+    database.dispose()
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+@pytest.mark.parametrize(("pragma", "value"), [
+    ("journal_mode", "wal"), ("foreign_keys", 1), ("synchronous", 2), ("busy_timeout", 5000)])  # fmt: skip
+def test_sqlite_is_set_up_to_lose_nothing(house: House, pragma, value):
+    with house.database.engine.connect() as connection:
+        assert connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() == value
+
+
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+@pytest.mark.parametrize(("setting", "value"), [
+    ("lock_timeout", "3s"), ("idle_in_transaction_session_timeout", "10s"), ("TimeZone", "UTC")])  # fmt: skip
+def test_postgresql_is_set_up_not_to_wait_for_ever(house: House, setting, value):
+    with house.database.engine.connect() as connection:
+        assert connection.exec_driver_sql(f"SHOW {setting}").scalar() == value
