@@ -7,12 +7,12 @@ import {precautions} from '../clinical/index.js';
  * @param {object} card  @param {string} asked
  */
 export function matches(card, asked) {
-  const words = fold(asked).split(/\s+/).filter(Boolean);
-  const text = fold([card.name, card.preferred_name, card.details?.address,
+  const words = wordsOf(asked);
+  const parts = wordsOf([card.name, card.preferred_name, card.details?.address,
     ...card.precautions.map((each) => `${precautions[each.code]?.label} ${each.text}`)].filter(Boolean).join(' '));
-  return words.every((word) => text.split(/[\s,.;()-]+/).some((part) => part.startsWith(word)));
+  return words.every((word) => parts.some((part) => part.startsWith(word)));
 }
 
-function fold(text) {
-  return text.normalize('NFD').replace(/\p{M}/gu, '').toLocaleLowerCase();
+function wordsOf(text) {
+  return text.normalize('NFD').replace(/\p{M}/gu, '').toLocaleLowerCase().split(/[^\p{L}\p{N}]+/u).filter(Boolean);
 }

@@ -11,9 +11,9 @@ import {enliveSeries} from './rows.js';
 export function createForm(form, measure, {context, onChange, rowTitle = (index) => `Reading ${index + 1}`}) {
   const confirmed = new Set();
   const series = new Map();
-  let suspects = [];
 
   function changed(event) {
+    if (inQuestion(event)) return;
     const path = event?.target?.closest?.('[data-field]')?.dataset.field;
     if (event?.target?.checked) keepAlone(form, measure, event.target);
     if (path && confirmed.delete(path)) clearQuestions(form, path);
@@ -86,6 +86,7 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
 
   /** Checks the field just left, so that a slip is seen while the cuff is still on. */
   function checkLeft(event) {
+    if (inQuestion(event)) return;
     const path = event.target.closest('[data-field]')?.dataset.field;
     if (!path || isBlank(rawValue(form, path, event.target.closest('[data-field]').dataset.type))) return;
     const {errors, questions} = check();
@@ -107,11 +108,10 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   /** Shows all problems; answers the body when there are none. */
   function submit() {
     const {body, errors, questions} = check();
-    suspects = [...errors, ...questions];
     showErrors(form, errors);
     clearQuestions(form);
     ask(questions);
-    return {body: suspects.length === 0 ? body : null, errors, questions};
+    return {body: errors.length + questions.length === 0 ? body : null, errors, questions};
   }
 
   function raw() {
@@ -169,6 +169,11 @@ export function rawFromBody(measure, body) {
   }
   for (const [path, unit] of Object.entries(body.units ?? {})) values[`${path}__unit`] = unit;
   return {values, rows, confirmed: body.confirmed ?? []};
+}
+
+/** A question beside a field is not the field: answering it changes no value. */
+function inQuestion(event) {
+  return Boolean(event?.target?.closest?.('.question'));
 }
 
 function hideUnless({shown}, element, facts) {

@@ -1,0 +1,123 @@
+"""Bad input at the form: said beside the field, in words that help, with what was typed left as it is."""
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.support import screenshot
+from tests.browser.therapist import Therapist
+
+CLIENT = "Femke van der Zilverberg"
+
+
+@pytest.fixture
+def therapist(page, server) -> Therapist:
+    at_work = Therapist(page, server.url).begin()
+    at_work.open_client(CLIENT)
+    at_work.start_visit()
+    return at_work
+
+
+def error_beside(therapist: Therapist, field: str):
+    return therapist.page.locator(f'[data-error-for="{field}"]')
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("366", "25 and 45"),
+        ("warm", "number"),
+        ("1,250", "without separators"),
+        ("-36", "°C"),
+    ],
+)
+def test_a_temperature_that_cannot_be_is_refused_beside_its_field(therapist, typed, words):
+    therapist.open_part("Temperature")
+    therapist.choose("Ear")
+    therapist.enter("Temperature", typed)
+    message = error_beside(therapist, "temperature")
+    expect(message).to_be_visible()
+    assert words in message.inner_text()
+    field = therapist.page.get_by_role("textbox", name="Temperature")
+    expect(field).to_have_value(typed)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    therapist.save_button().click()
+    expect(therapist.page.get_by_role("alert")).to_contain_text("Before this can be saved")
+    expect(therapist.page.get_by_text("Saved on this phone")).to_have_count(0)
+
+
+def test_swapped_pressures_are_refused_and_both_numbers_stay(therapist):
+    therapist.open_part("Blood pressure")
+    therapist.choose("Left", "Arm")
+    therapist.enter("Systolic", "76")
+    therapist.enter("Diastolic", "118")
+    expect(error_beside(therapist, "readings.0.diastolic")).to_contain_text("swapped")
+    expect(therapist.page.get_by_role("textbox", name="Diastolic")).to_have_value("118")
+    screenshot(therapist.page, "bad-input-swapped")
+
+
+def test_an_unlikely_value_is_asked_about_and_the_answer_is_kept(therapist):
+    therapist.open_part("Pulse")
+    therapist.choose("Rate read from a device")
+    therapist.enter("Rate", "38")
+    therapist.choose("Regular", "Rhythm")
+    therapist.save_button().click()
+    expect(therapist.page.get_by_text("Saved on this phone")).to_have_count(0)
+    therapist.page.get_by_role("checkbox", name="Yes, it is right as entered").check()
+    therapist.save()
+    entry = therapist.page.evaluate(NEWEST_PULSE)
+    assert entry["body"]["confirmed"] == ["rate"]
+    assert entry["body"]["fields"]["rate"] == "38"
+
+
+def test_what_is_missing_is_listed_on_top_and_leads_to_its_field(therapist):
+    therapist.open_part("Oxygen saturation")
+    therapist.choose("Oxygen", "Breathing")
+    therapist.save_button().click()
+    summary = therapist.page.get_by_role("alert")
+    expect(summary).to_be_focused()
+    summary.get_by_role("link", name="flow").click()
+    expect(therapist.page.locator("[data-field=flow] input")).to_be_focused()
+
+
+def test_a_measure_left_out_needs_a_reason(therapist):
+    therapist.open_part("Breathing")
+    therapist.page.get_by_role("button", name="Not measured this time").click()
+    therapist.page.get_by_role("button", name="Record as not measured").click()
+    expect(therapist.page.get_by_text("Choose why it was not measured")).to_be_visible()
+    therapist.choose("Other reason")
+    therapist.page.get_by_role("button", name="Record as not measured").click()
+    expect(therapist.page.get_by_text("Say in a few words why")).to_be_visible()
+    therapist.choose("Client did not want it")
+    therapist.page.get_by_role("button", name="Record as not measured").click()
+    expect(therapist.page.get_by_text("Not measured: client did not want it")).to_be_visible()
+
+
+def test_deciding_otherwise_needs_a_reason_and_is_kept_beside_the_suggestion(therapist):
+    page = therapist.page
+    page.get_by_role("button", name="Conclude without the rest").click()
+    page.get_by_role("button", name="Decide otherwise").click()
+    page.get_by_role("button", name="Record this decision").click()
+    expect(page.get_by_text("Choose what you decide.")).to_be_visible()
+    therapist.choose("Stop and seek advice")
+    page.get_by_role("button", name="Record this decision").click()
+    expect(page.get_by_text("Say why in a few words.")).to_be_visible()
+    page.get_by_role("textbox", name="Why?").fill("Looks unwell to me.")
+    page.get_by_role("button", name="Record this decision").click()
+    expect(page.get_by_text("Conclusion: stop and seek advice")).to_be_visible()
+
+
+# Read the way a developer would: the store keeps its bytes behind one function, here plain for now.
+NEWEST_PULSE = """async () => {
+  const names = (await indexedDB.databases()).map((each) => each.name).filter((name) => name.startsWith('lintel-0'));
+  const db = await new Promise((resolve) => {
+    const request = indexedDB.open(names[0]);
+    request.onsuccess = () => resolve(request.result);
+  });
+  const rows = await new Promise((resolve) => {
+    const request = db.transaction('entries').objectStore('entries').getAll();
+    request.onsuccess = () => resolve(request.result);
+  });
+  db.close();
+  const entries = rows.map((row) => JSON.parse(new TextDecoder().decode(row.sealed)));
+  return entries.filter((entry) => entry.kind === 'pulse').sort((a, b) => (a.id < b.id ? 1 : -1))[0];
+}"""
