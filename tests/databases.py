@@ -13,6 +13,7 @@ import psycopg
 
 from tests.system_programs import postgres_folder
 from webapp.storage import upgrade
+from webapp.storage.models import Base
 
 FAST = "-c fsync=off -c full_page_writes=off -c synchronous_commit=off"
 
@@ -62,13 +63,18 @@ class Cluster:
         """The address of one of its databases."""
         return f"postgresql://postgres@/{name}?host={quote(str(self.folder))}"
 
-    def create(self, template: str | None = None) -> str:
-        """Make a database, empty or as a copy; its name."""
+    def create(self) -> str:
+        """Make a database without tables; its name."""
         name = f"t{uuid.uuid4().hex}"
-        copied = f' TEMPLATE "{template}"' if template else ""
         with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
-            connection.execute(f'CREATE DATABASE "{name}"{copied}')
+            connection.execute(f'CREATE DATABASE "{name}"')
         return name
+
+    def empty(self, name: str) -> None:
+        """Remove every row of a migrated database: much quicker than a new one."""
+        tables = ", ".join(Base.metadata.tables)
+        with psycopg.connect(self.url(name), autocommit=True) as connection:
+            connection.execute(f"TRUNCATE {tables}")
 
     def drop(self, name: str) -> None:
         """Remove a database, whoever is still connected."""

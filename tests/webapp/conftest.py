@@ -27,7 +27,7 @@ def cluster() -> Iterator[Cluster]:
 
 
 @pytest.fixture(scope="session")
-def postgres_template(cluster: Cluster) -> str:
+def postgres_name(cluster: Cluster) -> str:
     name = cluster.create()
     upgrade(cluster.url(name))
     return name
@@ -45,9 +45,9 @@ def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str
         yield copy_of(request.getfixturevalue("sqlite_template"), tmp_path)
         return
     cluster = request.getfixturevalue("cluster")
-    name = cluster.create(request.getfixturevalue("postgres_template"))
+    name = request.getfixturevalue("postgres_name")
+    cluster.empty(name)
     yield cluster.url(name)
-    cluster.drop(name)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

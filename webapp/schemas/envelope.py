@@ -43,3 +43,10 @@ class EntrySchema(Strict):
             raise said("unknown_field", "A withdrawal carries no readings of its own.", "body")
         if data["id"] in (data["amends"], data["voids"]):
             raise said("wrong_target", "An entry cannot correct itself.", "amends")
+
+
+class StoredEntrySchema(EntrySchema):
+    """An entry with what the server adds."""
+
+    seq = whole(1, 2**53 - 1, required=True)
+    received_at = Moment(required=True, metadata={"description": "by the server's clock, UTC"})

@@ -77,7 +77,6 @@ COMPONENTS: dict[str, Shape] = {
         },
         ("seq", "code", "field", "message"),
     ),
-    "StoredEntry": {"allOf": [_ref("EntryEnvelope"), _object({"seq": COUNT, "received_at": INSTANT})]},
     "Stub": _object({"id": UUID, "seq": COUNT, "hash": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}),
     "SyncReply": _object(
         {

@@ -10,7 +10,7 @@ from werkzeug.routing import Rule
 
 from webapp.features.api_docs.components import COMPONENTS
 from webapp.features.api_docs.describe import Operation
-from webapp.schemas import SCHEMAS, EntrySchema
+from webapp.schemas import SCHEMAS, EntrySchema, StoredEntrySchema
 
 PREFIX = "/api/"
 _SECURITY = [{"session": []}]
@@ -42,6 +42,7 @@ def _schemas() -> APISpec:
         spec.components.schema(body_name(kind), schema=schema)
     spec.components.schema("EntryEnvelope", schema=EntrySchema)
     spec.components.schema("Entry", _entry())
+    spec.components.schema("StoredEntry", schema=StoredEntrySchema)
     for name, component in COMPONENTS.items():
         spec.components.schema(name, component)
     spec.components.security_scheme("session", {"type": "apiKey", "in": "cookie", "name": "lintel_session"})
