@@ -85,7 +85,7 @@ def apply_reply(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
 
 
 def _start_over(state: State) -> State:
-    """The log was restored from a backup: offer again what only this device may still have, fetch the rest."""
+    """The log was restored from a backup: offer what only this device may still have, fetch the rest."""
     own = {name: _bare(entry) for name, entry in state.entries.items() if entry["device"] == state.device}
     return replace(
         state, after=0, entries={}, outbox={**own, **state.outbox}, filling={}, clients=(), caseload=None

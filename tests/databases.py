@@ -44,7 +44,9 @@ class Cluster:
             shutil.chown(cluster.folder, "postgres")
         cluster.run("initdb", "-D", cluster.data, "-A", "trust", "-U", "postgres", "-E", "UTF8", "--no-sync")
         options = f"-c listen_addresses='' -c unix_socket_directories={cluster.folder} {FAST}"
-        cluster.run("pg_ctl", "-D", cluster.data, "-w", "-l", str(cluster.folder / "log"), "-o", options, "start")
+        cluster.run(
+            "pg_ctl", "-D", cluster.data, "-w", "-l", str(cluster.folder / "log"), "-o", options, "start"
+        )
         return cluster
 
     @property
@@ -56,8 +58,14 @@ class Cluster:
         command = [str(self.programs / program), *arguments]
         if is_root():
             command = ["runuser", "-u", "postgres", "--", *command]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.STDOUT,
-                       stdin=subprocess.DEVNULL, cwd=self.folder)
+        subprocess.run(
+            command,
+            check=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.STDOUT,
+            stdin=subprocess.DEVNULL,
+            cwd=self.folder,
+        )
 
     def url(self, name: str) -> str:
         """The address of one of its databases."""

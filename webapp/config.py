@@ -34,8 +34,8 @@ class Settings:
     def __post_init__(self) -> None:
         if len(self.secret_key) < SHORTEST_SECRET or len(set(self.secret_key)) < 8:
             raise SettingsError(
-                f"LINTEL_SECRET_KEY must be a random text of at least {SHORTEST_SECRET} characters. Make one with: "
-                'python3 -c "import secrets; print(secrets.token_urlsafe(48))"'
+                f"LINTEL_SECRET_KEY must be a random text of at least {SHORTEST_SECRET} characters. "
+                'Make one with: python3 -c "import secrets; print(secrets.token_urlsafe(48))"'
             )
         if not self.demo and not self.hosts:
             raise SettingsError(

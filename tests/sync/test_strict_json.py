@@ -49,7 +49,9 @@ def test_text_that_never_ends_is_scanned_once():
     assert time.process_time() - started < 2
 
 
-@pytest.mark.parametrize("text", ["1.50", "1e309", "-0", "-0.0", "1E5", "123456789012345678901234567890", "36.80"])
+@pytest.mark.parametrize(
+    "text", ["1.50", "1e309", "-0", "-0.0", "1E5", "123456789012345678901234567890", "36.80"]
+)
 def test_numbers_are_kept_as_typed(text):
     assert as_received(parse(f'{{"b":[{text}],"a":"\\u0000"}}'.encode())) == f'{{"b":[{text}],"a":"\\u0000"}}'
 

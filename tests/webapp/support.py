@@ -22,11 +22,22 @@ from webapp.storage import (
 NOW = datetime(2026, 11, 25, 9, 40, tzinfo=UTC)
 SECRET = "an invented secret, for tests and for nothing else"
 PASSWORD = "correct horse battery"
-TEMPERATURE = {"fields": {"site": "oral", "temperature": "36.8"}, "units": {"temperature": "Cel"},
-               "technique": [], "confirmed": []}
-PRESSURE = {"fields": {"posture": "sitting", "method": "automatic",
-                       "readings": [{"arm": "left", "systolic": "128", "diastolic": "76"}]},
-            "units": {}, "technique": [], "confirmed": []}
+TEMPERATURE = {
+    "fields": {"site": "oral", "temperature": "36.8"},
+    "units": {"temperature": "Cel"},
+    "technique": [],
+    "confirmed": [],
+}
+PRESSURE = {
+    "fields": {
+        "posture": "sitting",
+        "method": "automatic",
+        "readings": [{"arm": "left", "systolic": "128", "diastolic": "76"}],
+    },
+    "units": {},
+    "technique": [],
+    "confirmed": [],
+}
 _random = iter(int.to_bytes(number, 10, "big") for number in range(1, 10**9))
 
 
@@ -38,9 +49,18 @@ def new_id() -> str:
 def draft(kind: str, body: Any, **other: Any) -> dict[str, Any]:
     """An entry with everything but its author, client and device filled in."""
     made = {
-        "id": new_id(), "kind": kind, "schema": 1, "visit": None, "utc_offset": 0,
-        "recorded_at": write_instant(NOW - timedelta(minutes=5)), "device": str(uuid.uuid4()), "device_seq": 1,
-        "amends": None, "voids": None, "reason": None, "body": body,
+        "id": new_id(),
+        "kind": kind,
+        "schema": 1,
+        "visit": None,
+        "utc_offset": 0,
+        "recorded_at": write_instant(NOW - timedelta(minutes=5)),
+        "device": str(uuid.uuid4()),
+        "device_seq": 1,
+        "amends": None,
+        "voids": None,
+        "reason": None,
+        "body": body,
     }
     return json.loads(json.dumps(made | other))
 
@@ -72,14 +92,24 @@ class House:
         self.other = create_organisation(self.database, "Somewhere Else")
         self.people: dict[str, Person] = {}
         self.clients: dict[str, str] = {}
-        for name, organisation in (("ann", self.organisation), ("ben", self.organisation), ("cleo", self.other)):
+        for name, organisation in (
+            ("ann", self.organisation),
+            ("ben", self.organisation),
+            ("cleo", self.other),
+        ):
             self.people[name] = self.add_person(name, organisation)
         for name, person in (("ann1", "ann"), ("ann2", "ann"), ("ben1", "ben"), ("cleo1", "cleo")):
             self.clients[name] = self.add_client(person)
 
     def add_person(self, name: str, organisation: str, role: str = "therapist") -> Person:
-        return create_user(self.database, organisation, sign_in_name=f"{name}@example.org", role=role,
-                           display_name=f"{name.title()} Example", password=PASSWORD)
+        return create_user(
+            self.database,
+            organisation,
+            sign_in_name=f"{name}@example.org",
+            role=role,
+            display_name=f"{name.title()} Example",
+            password=PASSWORD,
+        )
 
     def add_client(self, person: str) -> str:
         owner = self.people[person]
@@ -116,29 +146,49 @@ class Phone:
 
     def form_token(self) -> str:
         """The hidden field of the sign-in form."""
-        return self.browser.get("/sign-in").text.split('name="csrf_token"')[1].split('value="')[1].split('"')[0]
+        return (
+            self.browser.get("/sign-in").text.split('name="csrf_token"')[1].split('value="')[1].split('"')[0]
+        )
 
     def sign_in(self, name: str | None = None, password: str = PASSWORD):
         """Sign in by the form, then ask who is signed in."""
-        answer = self.browser.post("/sign-in", data={
-            "csrf_token": self.form_token(), "name": name or f"{self.name}@example.org", "password": password})
+        answer = self.browser.post(
+            "/sign-in",
+            data={
+                "csrf_token": self.form_token(),
+                "name": name or f"{self.name}@example.org",
+                "password": password,
+            },
+        )
         session = self.browser.get("/api/v1/session")
         self.csrf = session.json.get("csrf", "")
         return answer
 
-    def entry(self, kind: str = "temperature", body: Any = None, client: str = "", **other: Any) -> dict[str, Any]:
+    def entry(
+        self, kind: str = "temperature", body: Any = None, client: str = "", **other: Any
+    ) -> dict[str, Any]:
         """An entry as this phone would record it."""
         self.seq += 1
-        own = {"client": self.house.clients[client or f"{self.name}1"], "author": self.person.id,
-               "recorded_at": write_instant(self.house.clock() - timedelta(minutes=5)),
-               "device": self.device, "device_seq": self.seq}
+        own = {
+            "client": self.house.clients[client or f"{self.name}1"],
+            "author": self.person.id,
+            "recorded_at": write_instant(self.house.clock() - timedelta(minutes=5)),
+            "device": self.device,
+            "device_seq": self.seq,
+        }
         return draft(kind, TEMPERATURE if body is None else body, **own | other)
 
     def message(self, push: list[Any], **other: Any) -> dict[str, Any]:
         """A sync message as this phone would write it."""
         made = {
-            "protocol": 1, "build": "test", "device": self.device, "device_name": "A phone", "epoch": self.epoch,
-            "unsent": len(push), "last_device_seq": self.seq, "push": push,
+            "protocol": 1,
+            "build": "test",
+            "device": self.device,
+            "device_name": "A phone",
+            "epoch": self.epoch,
+            "unsent": len(push),
+            "last_device_seq": self.seq,
+            "push": push,
             "pull": {"after": self.after, "caseload": None, "fill": []},
         }
         return made | other

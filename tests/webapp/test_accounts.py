@@ -24,8 +24,11 @@ def test_signing_in_leads_to_the_app_and_the_session_says_who(house: House):
     assert (answer.status_code, answer.location) == (302, "/app/")
     session = phone.browser.get("/api/v1/session").json
     assert session["user"] == {"id": phone.person.id, "name": "Ann Example", "role": "therapist"}
-    assert session["organisation"] == {"id": house.organisation, "name": "Larkmere Home Therapy",
-                                       "settings": {"early_warning": False}}
+    assert session["organisation"] == {
+        "id": house.organisation,
+        "name": "Larkmere Home Therapy",
+        "settings": {"early_warning": False},
+    }
     assert session["server_time"] == "2026-11-25T09:40:00.000Z"
 
 
@@ -41,7 +44,9 @@ def test_the_name_is_compared_without_regard_to_case_and_blanks(house: House):
     assert phone.sign_in(name="  ANN@Example.ORG ").status_code == 302
 
 
-@pytest.mark.parametrize(("name", "password"), [("ann@example.org", "wrong"), ("nobody@example.org", PASSWORD)])
+@pytest.mark.parametrize(
+    ("name", "password"), [("ann@example.org", "wrong"), ("nobody@example.org", PASSWORD)]
+)
 def test_every_failure_gets_the_same_answer(house: House, name, password):
     phone = house.phone("ann", sign_in=False)
     answer = phone.sign_in(name=name, password=password)
@@ -58,7 +63,9 @@ def test_a_closed_account_cannot_sign_in_and_its_sessions_end(house: House, ann)
 
 def test_an_empty_form_is_told_which_field(house: House):
     phone = house.phone("ann", sign_in=False)
-    answer = phone.browser.post("/sign-in", data={"csrf_token": phone.form_token(), "name": "", "password": ""})
+    answer = phone.browser.post(
+        "/sign-in", data={"csrf_token": phone.form_token(), "name": "", "password": ""}
+    )
     assert answer.status_code == 422
     assert "Enter your sign-in name." in answer.text and "Enter your password." in answer.text
 
@@ -161,9 +168,13 @@ def test_names_are_not_kept_with_their_failures(house: House):
 def test_an_unknown_name_costs_a_password_check_too(house: House, monkeypatch):
     checked = []
     from webapp.storage import passwords
+
     real = passwords.HASHER.verify
-    monkeypatch.setattr(type(passwords.HASHER), "verify",
-                        lambda self, kept, password: checked.append(kept) or real(kept, password))
+    monkeypatch.setattr(
+        type(passwords.HASHER),
+        "verify",
+        lambda self, kept, password: checked.append(kept) or real(kept, password),
+    )
     house.phone("ann", sign_in=False).sign_in(name="nobody@example.org")
     assert len(checked) == 1
 
@@ -171,8 +182,9 @@ def test_an_unknown_name_costs_a_password_check_too(house: House, monkeypatch):
 def test_a_password_of_ten_megabytes_is_refused_before_it_is_hashed(house: House):
     phone = house.phone("ann", sign_in=False)
     token = phone.form_token()
-    answer = phone.browser.post("/sign-in", data={"csrf_token": token, "name": "ann@example.org",
-                                                  "password": "x" * 10_000_000})
+    answer = phone.browser.post(
+        "/sign-in", data={"csrf_token": token, "name": "ann@example.org", "password": "x" * 10_000_000}
+    )
     assert answer.status_code == 413
 
 
@@ -181,6 +193,7 @@ def test_a_stronger_setting_makes_a_new_hash_at_the_next_sign_in(house: House, m
 
     from webapp.storage import passwords
     from webapp.storage.models import User
+
     monkeypatch.setattr(passwords, "HASHER", PasswordHasher(time_cost=2, memory_cost=16, parallelism=1))
     house.phone("ann")
     with house.database.reading() as session:
@@ -190,9 +203,15 @@ def test_a_stronger_setting_makes_a_new_hash_at_the_next_sign_in(house: House, m
 
 def test_signing_in_goes_nowhere_else(house: House):
     phone = house.phone("ann", sign_in=False)
-    answer = phone.browser.post("/sign-in?next=//evil.example", data={
-        "csrf_token": phone.form_token(), "name": "ann@example.org", "password": PASSWORD,
-        "next": "https://evil.example/"})
+    answer = phone.browser.post(
+        "/sign-in?next=//evil.example",
+        data={
+            "csrf_token": phone.form_token(),
+            "name": "ann@example.org",
+            "password": PASSWORD,
+            "next": "https://evil.example/",
+        },
+    )
     assert answer.location == "/app/"
 
 
@@ -206,7 +225,8 @@ def test_old_sessions_are_cleared_away_at_sign_in(house: House, ann):
 def test_cookies_are_out_of_reach_of_scripts_and_other_sites(house: House):
     phone = house.phone("ann", sign_in=False)
     cookies = phone.browser.get("/sign-in").headers.getlist("Set-Cookie") + phone.sign_in().headers.getlist(
-        "Set-Cookie")
+        "Set-Cookie"
+    )
     assert len(cookies) >= 2
     assert all("HttpOnly" in cookie and "SameSite=Lax" in cookie for cookie in cookies)
 
@@ -216,13 +236,21 @@ def test_outside_the_demo_cookies_are_tied_to_tls_and_to_this_host(database_url)
     browser = house.app.test_client()
     page = browser.get("/sign-in", base_url="https://lintel.example")
     token = page.text.split('name="csrf_token"')[1].split('value="')[1].split('"')[0]
-    answer = browser.post("/sign-in", base_url="https://lintel.example", data={
-        "csrf_token": token, "name": "ann@example.org", "password": PASSWORD},
-        headers={"Referer": "https://lintel.example/sign-in"})
+    answer = browser.post(
+        "/sign-in",
+        base_url="https://lintel.example",
+        data={"csrf_token": token, "name": "ann@example.org", "password": PASSWORD},
+        headers={"Referer": "https://lintel.example/sign-in"},
+    )
     assert answer.status_code == 302
     cookies = [cookie for cookie in answer.headers.getlist("Set-Cookie") if "session" in cookie]
-    assert cookies and all(cookie.startswith("__Host-lintel_") and "Secure" in cookie and "Path=/" in cookie
-                           and "Domain" not in cookie for cookie in cookies)
+    assert cookies and all(
+        cookie.startswith("__Host-lintel_")
+        and "Secure" in cookie
+        and "Path=/" in cookie
+        and "Domain" not in cookie
+        for cookie in cookies
+    )
     assert answer.headers["Strict-Transport-Security"].startswith("max-age=31536000")
     house.close()
 
@@ -241,6 +269,7 @@ def test_an_idle_session_is_touched_at_most_once_a_minute(house: House, ann):
     def seen():
         with house.database.reading() as session:
             return session.scalars(select(SignIn.seen_at)).one()
+
     before = seen()
     house.clock.forward(seconds=30)
     ann.browser.get("/api/v1/session")

@@ -63,14 +63,17 @@ def test_ten_megabytes_are_refused_before_they_are_read(house: House, ann, monke
 
 def test_ten_megabytes_without_a_length_are_refused_too(house: House, ann):
     import io
+
     answer = ann.browser.post(
         "/api/v1/sync", input_stream=io.BytesIO(b" " * 10_000_000), content_type="application/json",
         headers={"X-CSRFToken": ann.csrf}, environ_overrides={"wsgi.input_terminated": True})  # fmt: skip
     assert error_of(answer) == (413, "too_large")
 
 
-@pytest.mark.parametrize("content_type", ["text/plain", "application/x-www-form-urlencoded", "", "text/json",
-                                          "multipart/form-data"])
+@pytest.mark.parametrize(
+    "content_type",
+    ["text/plain", "application/x-www-form-urlencoded", "", "text/json", "multipart/form-data"],
+)
 def test_only_json_is_taken(house: House, ann, good, content_type):
     assert error_of(ann.post(good, content_type=content_type)) == (415, "wrong_type")
 
@@ -109,6 +112,7 @@ def test_another_compression_is_refused(ann, good):
 
 def test_a_bomb_is_never_unpacked_whole(ann):
     import tracemalloc
+
     bomb = gzip.compress(b" " * 200_000_000)
     tracemalloc.start()
     answer = ann.post(bomb, headers={"Content-Encoding": "gzip"})

@@ -9,8 +9,17 @@ import pytest
 from tests.webapp.support import PASSWORD, House
 from webapp.logs import ALLOWED, AllowListFormatter
 
-SEEDED = ["Zebulon", "Quackenbush", "zebulon@example.org", "Larkmere", PASSWORD, "hush-hush", "wrong-guess", "36.8",
-          "A phone of Zebulon"]  # fmt: skip
+SEEDED = [
+    "Zebulon",
+    "Quackenbush",
+    "zebulon@example.org",
+    "Larkmere",
+    PASSWORD,
+    "hush-hush",
+    "wrong-guess",
+    "36.8",
+    "A phone of Zebulon",
+]
 
 
 @pytest.fixture
@@ -38,9 +47,17 @@ def test_a_run_full_of_faults_logs_nothing_personal(house: House, written, monke
     phone.sign_in()
     details = {"set": {"name": "Zebulon Quackenbush"}, "seen": {"name": []}}
     note = phone.entry("note", {"text": "hush-hush"})
-    phone.sync(phone.entry("details", details), phone.entry(), note, note | {"utc_offset": 60},
-               phone.entry("note", {"text": "hush-hush\x00"}), phone.entry("hush_hush", {"x": "hush-hush"}),
-               phone.entry(author=house.people["ann"].id), "hush-hush", device_name="A phone of Zebulon")  # fmt: skip
+    phone.sync(
+        phone.entry("details", details),
+        phone.entry(),
+        note,
+        note | {"utc_offset": 60},
+        phone.entry("note", {"text": "hush-hush\x00"}),
+        phone.entry("hush_hush", {"x": "hush-hush"}),
+        phone.entry(author=house.people["ann"].id),
+        "hush-hush",
+        device_name="A phone of Zebulon",
+    )
     phone.post('{"hush-hush": "Zebulon')
     phone.browser.get("/app/Zebulon?name=Quackenbush")
     phone.browser.get("/api/v1/Zebulon")
@@ -72,6 +89,7 @@ def test_a_foreign_loggers_message_is_not_written():
 
 def test_errors_say_where_and_not_what():
     from webapp.errors import where
+
     try:
         int("Zebulon")
     except ValueError as error:
@@ -81,5 +99,6 @@ def test_errors_say_where_and_not_what():
 def test_database_errors_hide_their_parameters(house: House):
     with house.database.reading() as session, pytest.raises(Exception) as found:
         from sqlalchemy import text
+
         session.execute(text("SELECT nothing FROM nowhere WHERE name = :name"), {"name": "Zebulon"})
     assert "Zebulon" not in str(found.value)

@@ -42,7 +42,9 @@ def test_constraints_are_the_same_by_name_too(database, empty_url):
         named |= {found.get_pk_constraint(table.name)["name"]}
         wanted = {str(constraint.name) for constraint in table.constraints}
         assert {name for name in named if name} == wanted, table.name
-        indexes = {item["name"] for item in found.get_indexes(table.name) if not item.get("duplicates_constraint")}
+        indexes = {
+            item["name"] for item in found.get_indexes(table.name) if not item.get("duplicates_constraint")
+        }
         assert indexes == {str(index.name) for index in table.indexes}
 
 

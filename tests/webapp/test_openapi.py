@@ -41,7 +41,9 @@ def test_it_is_an_openapi_document(document):
         for method, operation in operations.items():
             assert method in METHODS
             assert operation["summary"] and operation["responses"]
-            assert all(int(status) and answer["description"] for status, answer in operation["responses"].items())
+            assert all(
+                int(status) and answer["description"] for status, answer in operation["responses"].items()
+            )
             named = {item["name"] for item in operation.get("parameters", ()) if item["in"] == "path"}
             assert named == {part[1:-1] for part in path.split("/") if part.startswith("{")}
 
@@ -80,7 +82,9 @@ def test_every_measure_is_described_with_its_limits(document):
 
 
 def test_what_is_sent_and_answered_fits_the_description(ann, fits):
-    message = ann.message([ann.entry(), ann.entry("blood_pressure", PRESSURE), ann.entry("note", {"text": "x"})])
+    message = ann.message(
+        [ann.entry(), ann.entry("blood_pressure", PRESSURE), ann.entry("note", {"text": "x"})]
+    )
     message["push"].append(ann.entry(voids=message["push"][0]["id"], reason="wrong client", body={}))
     assert fits("SyncRequest", message) == []
     reply = ann.post(message).json

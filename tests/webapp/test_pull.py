@@ -101,7 +101,9 @@ def test_pages_are_limited_in_bytes_and_lose_nothing(house: House, ann):
     pages = collect(house.phone("ann"))
     assert len(pages) > 2
     assert [entry["seq"] for page in pages for entry in page] == list(range(1, 51))
-    assert all(sum(len(entry["body"]["text"].encode()) for entry in page) <= PAGE_BYTES + 8000 for page in pages)
+    assert all(
+        sum(len(entry["body"]["text"].encode()) for entry in page) <= PAGE_BYTES + 8000 for page in pages
+    )
 
 
 def test_pages_are_limited_in_number(house: House, ann, monkeypatch):
@@ -131,7 +133,9 @@ def test_more_than_one_fill_in_pages(house: House, ann):
     fills = {house.clients["ben1"]: 0, second: 0}
     found, rounds = [], 0
     while fills:
-        page = ann.pull(after=40, fill=[{"client": client, "after": after} for client, after in fills.items()])
+        page = ann.pull(
+            after=40, fill=[{"client": client, "after": after} for client, after in fills.items()]
+        )
         found += [entry["seq"] for entry in page["entries"]]
         fills = {fill["client"]: fill["after"] for fill in page["fill"] if fill["more"]}
         rounds += 1
@@ -165,8 +169,9 @@ def test_a_cursor_that_is_none_is_refused(ann, after):
 def test_the_clients_and_entries_addresses(house: House, ann):
     ann.sync(note(ann, "first"), note(ann, "second"), note(ann, "of the other", client="ann2"))
     listed = ann.browser.get("/api/v1/clients").json
-    assert listed == {"clients": [{"id": client} for client in sorted(
-        [house.clients["ann1"], house.clients["ann2"]])]}
+    assert listed == {
+        "clients": [{"id": client} for client in sorted([house.clients["ann1"], house.clients["ann2"]])]
+    }
     page = ann.browser.get(f"/api/v1/clients/{house.clients['ann1']}/entries").json
     assert [entry["body"]["text"] for entry in page["entries"]] == ["first", "second"]
     page = ann.browser.get(f"/api/v1/clients/{house.clients['ann1']}/entries?after=1").json

@@ -84,7 +84,17 @@ def test_a_bad_entry_never_holds_back_the_good_ones(house: House, ann):
     good = [ann.entry() for _ in range(4)]
     verdicts = ann.sync(good[0], bad, good[1], 42, None, "x", [], good[2], {}, good[3])["verdicts"]
     assert [verdict["verdict"] for verdict in verdicts] == [
-        "applied", "held", "applied", "held", "held", "held", "held", "applied", "held", "applied"]  # fmt: skip
+        "applied",
+        "held",
+        "applied",
+        "held",
+        "held",
+        "held",
+        "held",
+        "applied",
+        "held",
+        "applied",
+    ]
     assert [verdict["id"] for verdict in verdicts][3:7] == [None] * 4
     assert sorted(row.seq for row in rows(house)) == [1, 2, 3, 4]
 
@@ -135,7 +145,9 @@ def test_a_correction_names_its_original(house: House, ann):
     withdrawal = ann.entry(voids=amendment["id"], reason="wrong client", body={})
     verdicts = ann.sync(entry, amendment, withdrawal)["verdicts"]
     assert [verdict["verdict"] for verdict in verdicts] == ["applied"] * 3
-    assert ann.verdict(ann.entry(voids=withdrawal["id"], reason="it was right", body={}))["verdict"] == "applied"
+    assert (
+        ann.verdict(ann.entry(voids=withdrawal["id"], reason="it was right", body={}))["verdict"] == "applied"
+    )
 
 
 def test_a_correction_before_its_original_waits_and_is_then_taken(ann):
@@ -222,8 +234,14 @@ def test_a_push_that_fails_as_a_whole_leaves_nothing_behind(house: House, ann, m
 def test_the_device_and_what_it_says_of_itself_are_noted(house: House, ann):
     ann.sync(ann.entry(), unsent=7, last_device_seq=12)
     [device] = rows(house, Device)
-    assert (device.id, device.user_id, device.name, device.unsent, device.last_device_seq, device.last_sync_at) == (
-        ann.device, ann.person.id, "A phone", 7, 12, NOW)  # fmt: skip
+    assert (
+        device.id,
+        device.user_id,
+        device.name,
+        device.unsent,
+        device.last_device_seq,
+        device.last_sync_at,
+    ) == (ann.device, ann.person.id, "A phone", 7, 12, NOW)
 
 
 def test_an_empty_push_is_an_answer_too(ann):

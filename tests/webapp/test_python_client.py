@@ -202,6 +202,7 @@ def test_after_a_restore_devices_offer_again_what_the_server_lost(house: House, 
     from sqlalchemy import delete
 
     from webapp.storage.models import Entry, Organisation
+
     phone, tablet = client_of(url), client_of(url)
     for number in range(4):
         note(phone, house, f"{number}")

@@ -32,6 +32,7 @@ def test_the_token_does_not_grow_old_by_itself(house: House, ann):
 
 def test_a_token_of_hours_ago_is_still_good(ann, monkeypatch):
     import itsdangerous.timed
+
     real = itsdangerous.timed.TimestampSigner.get_timestamp
     monkeypatch.setattr(itsdangerous.timed.TimestampSigner, "get_timestamp", lambda self: real(self) + 86_400)
     assert ann.post(ann.message([])).status_code == 200
@@ -54,7 +55,9 @@ def test_other_sites_are_refused(ann, path, site):
     assert answer.status_code == 403
 
 
-@pytest.mark.parametrize("origin", ["https://evil.example", "null", "http://localhost:9", "https://localhost"])
+@pytest.mark.parametrize(
+    "origin", ["https://evil.example", "null", "http://localhost:9", "https://localhost"]
+)
 def test_other_origins_are_refused(ann, origin):
     answer = ann.post(ann.message([]), headers={"Origin": origin})
     assert error_of(answer) == (403, "cross_site")
@@ -65,7 +68,9 @@ def test_the_own_origin_is_not(ann):
     assert ann.post(ann.message([]), headers=headers).status_code == 200
 
 
-@pytest.mark.parametrize("path", [*READS, *WRITES, "/healthz", "/api/v1/nothing", "/nothing", "/api/v1/openapi.json"])
+@pytest.mark.parametrize(
+    "path", [*READS, *WRITES, "/healthz", "/api/v1/nothing", "/nothing", "/api/v1/openapi.json"]
+)
 def test_every_answer_carries_the_headers(house: House, ann, path):
     answer = ann.browser.get(path)
     policy = dict(part.split(" ", 1) for part in answer.headers["Content-Security-Policy"].split("; "))

@@ -42,11 +42,14 @@ def test_the_demo_answers_to_loopback_only():
 
 def test_a_proxy_in_front_is_believed_only_when_told_so(tmp_path):
     from webapp.storage import upgrade
+
     url = f"sqlite:///{tmp_path / 'x.sqlite3'}"
     upgrade(url)
     headers = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "192.0.2.1", "Host": "lintel.example"}
     for proxies, secure in ((0, False), (1, True)):
-        app = create_app(from_environment({**GOOD, "LINTEL_DATABASE_URL": url, "LINTEL_PROXIES": str(proxies)}))
+        app = create_app(
+            from_environment({**GOOD, "LINTEL_DATABASE_URL": url, "LINTEL_PROXIES": str(proxies)})
+        )
         answer = app.test_client().get("/healthz", headers=headers)
         assert ("Strict-Transport-Security" in answer.headers) is secure
         app.extensions["lintel.database"].dispose()

@@ -26,7 +26,9 @@ ROUNDS = 8
 
 
 def push(house: House, phone, entries):
-    return append_entries(house.database, phone.person, entries, examine=examiner(), device=phone.device, now=NOW)
+    return append_entries(
+        house.database, phone.person, entries, examine=examiner(), device=phone.device, now=NOW
+    )
 
 
 def counts(house: House) -> tuple[int, int, int]:
@@ -124,7 +126,7 @@ def test_a_reader_who_never_looks_back_misses_nothing(house: House, ann):
 
 
 def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
-    """With a plain sequence the second writer would commit 2 while 1 is still unseen, and 1 would be missed."""
+    """With a plain sequence the second would commit 2 while 1 is still unseen, and 1 would be missed."""
     holding, release, order = threading.Event(), threading.Event(), []
 
     def slow():

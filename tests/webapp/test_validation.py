@@ -15,11 +15,20 @@ from webapp import examiner
 from webapp.storage import Person
 
 UUID = "00000000-0000-4000-8000-00000000000a"
-DETAILS = {"set": {"name": "Invented Person", "birth_date": "1940-02-29"}, "seen": {"name": [], "birth_date": [UUID]}}
+DETAILS = {
+    "set": {"name": "Invented Person", "birth_date": "1940-02-29"},
+    "seen": {"name": [], "birth_date": [UUID]},
+}
 CONCLUSION = {"suggested": "go_on", "chosen": "go_on", "reasons": [], "override_reason": None, "missing": [],
               "data_version": "1"}  # fmt: skip
-TARGET = {"measure": "blood_pressure", "field": "systolic", "low": "110", "high": "150", "set_by": "the doctor",
-          "note": ""}  # fmt: skip
+TARGET = {
+    "measure": "blood_pressure",
+    "field": "systolic",
+    "low": "110",
+    "high": "150",
+    "set_by": "the doctor",
+    "note": "",
+}
 PLANNED = {"date": "2027-01-04", "time": "09:30", "minutes": 45, "purpose": "", "therapist": UUID}
 
 GOOD = [
@@ -228,8 +237,25 @@ def test_the_envelope(change, word, code, field):
     assert verdict["message"].endswith(".")
 
 
-@pytest.mark.parametrize("key", ["kind", "schema", "client", "visit", "recorded_at", "utc_offset", "author",
-                                 "device", "device_seq", "amends", "voids", "reason", "body", "id"])  # fmt: skip
+@pytest.mark.parametrize(
+    "key",
+    [
+        "kind",
+        "schema",
+        "client",
+        "visit",
+        "recorded_at",
+        "utc_offset",
+        "author",
+        "device",
+        "device_seq",
+        "amends",
+        "voids",
+        "reason",
+        "body",
+        "id",
+    ],
+)
 def test_every_key_must_be_there(key):
     entry = entry_of()
     del entry[key]
