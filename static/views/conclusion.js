@@ -26,7 +26,7 @@ export function Conclusion({client, visit}) {
   if (found === undefined) return html`<${Frame} title="Conclusion" back=${back} />`;
   if (found === null) return html`<${Missing} />`;
   const {card, conclusion, recorded} = found;
-  const next = otherwise ? null : html`<${Answers} found=${found} client=${client} visit=${visit} onOtherwise=${() => setOtherwise(true)} />`;
+  const next = otherwise ? null : html`<${Accept} found=${found} client=${client} visit=${visit} />`;
   return html`<${Frame} title="Conclusion" back=${back} who=${whoWords(card)} next=${next}>
     <div class="hero"><h1>What this visit comes to</h1></div>
     <${Verdict} level=${conclusion.conclusion} />
@@ -34,7 +34,8 @@ export function Conclusion({client, visit}) {
     ? html`<${Otherwise} found=${found} client=${client} visit=${visit} onCancel=${() => setOtherwise(false)} />`
     : html`<${Reasons} conclusion=${conclusion} />
       <${EarlyWarning} bodies=${found.bodies} context=${found.context} />
-      ${recorded && html`<${Recorded} entry=${recorded} />`}`}
+      ${recorded && html`<${Recorded} entry=${recorded} />`}
+      <button type="button" class="secondary" onClick=${() => setOtherwise(true)}>Decide otherwise</button>`}
     <p class="soft">This is support for your judgement and never a diagnosis. Local protocol and your licensed practice come first.</p>
   <//>`;
 }
@@ -68,11 +69,10 @@ function Recorded({entry}) {
   </section>`;
 }
 
-function Answers({found, client, visit, onOtherwise}) {
+function Accept({found, client, visit}) {
   const {label} = conclusions[found.conclusion.conclusion];
   const record = useRecord(found, client, visit);
-  return html`<button type="button" class="primary" onClick=${() => record(found.conclusion.conclusion, null)}>Accept: ${label.toLowerCase()}</button>
-    <button type="button" class="quiet" onClick=${onOtherwise}>Decide otherwise</button>`;
+  return html`<button type="button" class="primary" onClick=${() => record(found.conclusion.conclusion, null)}>Accept: ${label.toLowerCase()}</button>`;
 }
 
 /** Records the therapist's decision; a later one amends the one before, so that both stay visible. */
@@ -114,7 +114,7 @@ function Otherwise({found, client, visit, onCancel}) {
     <div class="field">
       <label for="why">Why?</label>
       <textarea id="why" rows="3" value=${why} onInput=${(event) => setWhy(event.target.value)}
-        aria-invalid=${problem?.field === 'why' ? 'true' : undefined} aria-describedby="why-error"></textarea>
+        aria-invalid=${problem?.field === 'why' ? 'true' : undefined} aria-describedby=${problem?.field === 'why' ? 'why-error' : undefined}></textarea>
       ${problem?.field === 'why' && html`<p class="error" id="why-error" role="alert">${problem.message}</p>`}
     </div>
     <button type="submit" class="primary">Record this decision</button>

@@ -61,7 +61,7 @@ function TakeBack({client, entry}) {
   return html`<form onSubmit=${save} novalidate>
     <div class="field"><label for="void-why">Why is it taken back?</label>
       <p class="hint">It stays visible, marked as taken back, and no longer counts.</p>
-      <textarea id="void-why" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby="void-error"></textarea>
+      <textarea id="void-why" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby=${problem ? 'void-error' : undefined}></textarea>
       ${problem && html`<p class="error" id="void-error" role="alert">${problem}</p>`}</div>
     <button type="submit" class="secondary">Take it back</button>
     <button type="button" class="quiet" onClick=${() => setOpen(false)}>Leave it as it is</button>

@@ -52,7 +52,7 @@ function Places({current}) {
 function StatusLine() {
   const status = useSyncStatus();
   const {words, attention} = syncSentence(status);
-  return html`<a class=${attention ? 'status attention' : 'status'} href="/app/phone" role="status">${words}</a>`;
+  return html`<p role="status"><a class=${attention ? 'status attention' : 'status'} href="/app/phone">${words}</a></p>`;
 }
 
 /** A button that goes to another screen. @param {{path: string, kind?: string}} props */

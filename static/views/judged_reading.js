@@ -24,6 +24,7 @@ export function JudgedReading({place, entry, found}) {
     <${ReadingBlock} measure=${measure} entry=${entry} judged=${judged} context=${found.judged.context} />
     <p class="soft saved" role="status">Saved on this phone, ${sayMoment(entry.recorded_at, entry.utc_offset)}.
       ${' '}<a href=${`/app/client/${place.client}/entry/${entry.id}`}>Look or correct</a></p>
+    ${halted && open && html`<${GoButton} kind="quiet" path=${`${base}/${open.id}`}>${open.title} next<//>`}
   <//>`;
 }
 
@@ -46,9 +47,6 @@ function LeftOut({measure, entry}) {
 }
 
 function NextStep({base, open, halted}) {
-  if (halted || !open) {
-    return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>
-      ${open && html`<${GoButton} kind="quiet" path=${`${base}/${open.id}`}>${open.title} next<//>`}`;
-  }
+  if (halted || !open) return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
   return html`<${GoButton} path=${`${base}/${open.id}`}>Next: ${open.title.toLowerCase()}<//>`;
 }

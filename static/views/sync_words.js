@@ -1,25 +1,27 @@
 /** The state of sync in one sentence. Pure, so that every wording can be tested. */
-import {sayClock, sayCount} from './format.js';
+import {sayClock} from './format.js';
 
 /**
  * @param {{phase: string, lastSyncedAt: string|null, waiting: number, held: number}} status
  * @returns {{words: string, attention: boolean}}
  */
-export function syncSentence(status) {
-  const parts = [];
-  if (status.held) parts.push(`${sayCount(status.held, 'entry', 'entries')} need${status.held === 1 ? 's' : ''} attention`);
-  if (status.waiting) parts.push(`${status.waiting} waiting, safe on this phone`);
-  parts.push(...phaseWords(status));
-  return {words: parts.join(' · '), attention: status.held > 0 || status.phase === 'sign_in'};
+export function syncSentence({phase, lastSyncedAt, waiting, held}) {
+  const synced = lastSyncedAt ? sayClock(new Date(lastSyncedAt)) : null;
+  const parts = [held && `${held} ${held === 1 ? 'needs' : 'need'} attention`, waiting && waitingWords(phase, waiting), PERSONS_TURN[phase]];
+  const said = parts.filter(Boolean);
+  return {words: said.join(' · ') || quietWords(phase, synced), attention: held > 0 || phase === 'sign_in'};
 }
 
-function phaseWords({phase, waiting, lastSyncedAt}) {
-  const synced = lastSyncedAt ? sayClock(new Date(lastSyncedAt)) : null;
-  if (phase === 'syncing') return ['syncing'];
-  if (phase === 'sign_in') return ['sign in to sync'];
-  if (phase === 'update') return ['update the app to sync'];
-  if (phase === 'offline') return [synced && !waiting ? `No connection, synced ${synced}` : 'no connection'];
-  if (phase === 'error') return ['the server has a problem, trying again'];
-  if (!synced) return ['not synced yet'];
-  return [waiting ? `last synced ${synced}` : `All synced at ${synced}`];
+const PERSONS_TURN = {sign_in: 'sign in to sync', update: 'update the app to sync'};
+
+function waitingWords(phase, waiting) {
+  return phase === 'syncing' ? `sending ${waiting}` : `${waiting} waiting on this phone`;
+}
+
+/** Nothing waits and nobody is asked for anything. */
+function quietWords(phase, synced) {
+  if (phase === 'syncing') return 'Syncing';
+  if (phase === 'offline') return synced ? `No connection, synced ${synced}` : 'No connection';
+  if (phase === 'error') return 'The server has a problem, trying again';
+  return synced ? `All synced at ${synced}` : 'Not synced yet';
 }

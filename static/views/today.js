@@ -35,9 +35,9 @@ function RoundLine({visit}) {
   const {card} = visit;
   return html`<a class="line round-line" href=${`/app/client/${card.client}`}>
     <span class="clock">${sayTime(visit.time)}</span>
-    <span class="lead"><bdi>${card.preferred_name || card.name}</bdi></span>
-    <span class="under">${STATE_WORDS[visit.state] ? `${STATE_WORDS[visit.state]} · ` : ''}${visit.purpose}</span>
-    ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => precautions[each.code].label).join(', ')}</span>`}
+    <span class="whom"><span class="lead"><bdi>${card.preferred_name || card.name}</bdi></span>
+      <span class="under">${STATE_WORDS[visit.state] ? `${STATE_WORDS[visit.state]} · ` : ''}${visit.purpose}</span>
+      ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => precautions[each.code].label).join(', ')}</span>`}</span>
   </a>`;
 }
 

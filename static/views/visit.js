@@ -32,6 +32,8 @@ export function Visit({client, visit}) {
     </div>
     <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
+    ${!conclusion && !finished && parts.some((part) => !part.entry)
+    && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
   <//>`;
 }
 
@@ -45,11 +47,7 @@ function nextStep({parts, base, conclusion, finished}) {
   if (finished) return null;
   const open = parts.find((part) => !part.entry);
   if (conclusion) return html`<${GoButton} path=${`${base}/finish`}>Finish the visit<//>`;
-  if (open) {
-    const some = parts.some((part) => part.entry);
-    return html`<${GoButton} path=${`${base}/${open.id}`}>${open.title}<//>
-      ${some && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}`;
-  }
+  if (open) return html`<${GoButton} path=${`${base}/${open.id}`}>${open.title}<//>`;
   return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
 }
 

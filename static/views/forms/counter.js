@@ -27,11 +27,10 @@ export function Counter({seconds, what, onDone}) {
     return html`<div class="counter"><button type="button" class="secondary" onClick=${start}>Count for ${seconds} seconds</button></div>`;
   }
   return html`<div class="counter">
-    <button type="button" class=${finished ? 'pad' : 'pad running'} disabled=${finished} onClick=${() => setTaps(taps + 1)}
-      aria-label=${`Tap for each ${what}. ${taps} so far.`}>
-      <span class="left" aria-hidden="true">${left}</span>
-      <span aria-hidden="true">${finished ? 'Time is up' : `seconds left. Tap for each ${what}.`}</span>
-      <span class="tally" aria-hidden="true">${taps}</span>
+    <button type="button" class=${finished ? 'pad' : 'pad running'} disabled=${finished} onClick=${() => setTaps(taps + 1)}>
+      <span class="left">${left}</span>
+      <span>${finished ? 'Time is up' : `seconds left. Tap for each ${what}.`}</span>
+      <span class="tally">${taps} counted</span>
     </button>
     <p class="visually-hidden" role="status">${finished ? `Time is up. ${taps} counted.` : ''}</p>
     ${finished && html`<button type="button" class="secondary" onClick=${() => { onDone(taps); setStartedAt(null); }}>Use ${taps} in ${seconds} seconds</button>`}
