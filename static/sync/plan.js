@@ -1,7 +1,7 @@
 // What a request asks for and what an answer means: from the server's words to a change of the store.
 import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, isStub, isWhole} from './messages.js';
 
-const LATER = 60_000;
+const DAILY = 24 * 60 * 60 * 1000;
 
 /**
  * @param {object} cursor where the store stands
@@ -71,7 +71,7 @@ export function verdictsFor(pushed, verdicts, now) {
 
 function read(id, verdict, now) {
   const {seq, code = null, field = null, message = null} = verdict;
-  const until = verdict.verdict === 'later' ? now + LATER : null;
+  const until = verdict.verdict === 'later' ? now + DAILY : null;  // only a newer server will know it
   return {id, verdict: verdict.verdict, seq, code, field, message, until};
 }
 

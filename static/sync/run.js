@@ -35,9 +35,9 @@ class Run {
 
   /** Sends and fetches until done. @param {() => void} beat called at every sign of life @returns {Promise<Result>} */
   async once(beat) {
-    const state = {beat, tried: new Set(), suspects: new Set(), wentBack: false, clock: null};
+    const state = {beat, tried: new Set(), suspects: new Set(), wentBack: false, answered: false, clock: null};
     const end = (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state);
-    await this.#store.refreshCards();
+    if (state.answered) await this.#store.refreshCards();
     if (end) {
       if (end.phase === 'sign_in') this.forgetToken();
       return end;
@@ -99,6 +99,7 @@ class Run {
 
   async #afterAnswer(request, answer, state) {
     this.#items = Math.min(MAX_ITEMS, this.#items * 2);
+    state.answered = true;
     for (const {id} of request.push) state.tried.add(id);
     await this.#setAside(state.suspects);
     await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));

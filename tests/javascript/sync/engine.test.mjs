@@ -27,6 +27,9 @@ test('the request is as the protocol has it', async () => {
   const {seq: _seq, ...made} = entry;
   assert.deepEqual(server.syncs()[0], {protocol: 1, build: 'test', device: store.device, device_name: 'Test phone',
     epoch: null, unsent: 1, last_device_seq: 1, push: [made], pull: {after: 0, caseload: null, fill: []}});
+  for (const {init} of server.requests) {
+    assert.deepEqual([init.cache, init.credentials, init.redirect], ['no-store', 'same-origin', 'error']);
+  }
   await engine.syncNow();
   assert.deepEqual(server.syncs()[1].pull, {after: 1, caseload: 'v1', fill: []});
 });
@@ -46,7 +49,7 @@ test('each verdict does its own and nothing else', async () => {
   assert.deepEqual([held.code, held.field, held.message], ['why', 'rate', 'Because.']);
   const due = async () => (await store.unsent({now: clock.now()})).map(({id}) => id);
   assert.ok(!(await due()).includes(idOf('later')));
-  await clock.advance(60_000);
+  await clock.advance(86_400_000);
   assert.ok((await due()).includes(idOf('later')));
 });
 
@@ -64,6 +67,8 @@ const notAnswers = {
   'a portal answers 200 with HTML': () => html(),
   'a portal answers JSON of its own': () => json({status: 'ok'}),
   'the reply is cut': () => new Response('{"protocol":1,"verd', {headers: {'content-type': 'application/json'}}),
+  'the right words come as another type': async (_request, real) => new Response(await (await real()).text(),
+    {headers: {'content-type': 'text/html'}}),
   'a proxy answers 502 with HTML': () => html(502),
   'a proxy answers 401 with HTML': () => html(401),
   'the reply holds too many verdicts': async (_request, real) => {
@@ -215,6 +220,10 @@ test('the wait doubles with every failure, stays under five minutes, and the net
     await breath(40);
   }
   assert.deepEqual(waits, [1000, 2000, 4000, 8000, 16_000, 32_000, 64_000, 128_000, 150_000, 150_000, 150_000]);
+  server.script = [() => { throw new TypeError('cut'); }];
+  page.goOnline();
+  await breath(60);
+  assert.equal(engine.status().retryAt - clock.now(), 1000, 'the count begins anew');
   page.goOnline();
   await breath(60);
   assert.deepEqual([phase(engine), engine.status().waiting], ['idle', 0]);
@@ -229,6 +238,23 @@ test('a save alone starts a sync, and a visit\'s entries saved together travel t
   await clock.advance(1500);
   await breath(60);
   assert.deepEqual(server.syncs().map(({push}) => push.length), [0, 2]);
+});
+
+test('what is saved while a run is under way goes right after it', async () => {
+  const {engine, store, server, clock} = await bench();
+  await engine.start();
+  let release;
+  server.script = [(_request, real) => new Promise((resolve) => { release = () => resolve(real()); })];
+  const run = engine.syncNow();
+  await breath();
+  await store.save(pulse());
+  await clock.advance(1500);
+  release();
+  await run;
+  assert.equal(server.log.length, 0);
+  await clock.advance(0);
+  await breath(60);
+  assert.equal(server.log.length, 1);
 });
 
 test('a request without an answer is given up after its deadline and the batch is halved', async () => {
@@ -316,10 +342,8 @@ test('another entry under the id of an unsent one never replaces it', async () =
 test('a faulty item in a page does not stop the page', async () => {
   const {engine, store, server} = await bench();
   server.add(fromServer(1));
-  server.log.push({id: uuid7(), seq: 2, nonsense: true, client: undefined});
-  server.caseload.clients.push(undefined);
+  server.log.push({id: uuid7(), seq: 2, nonsense: true});
   server.add(fromServer(3));
-  server.caseload.clients = [CLIENT];
   await engine.syncNow();
   assert.equal((await store.entriesOf(CLIENT)).length, 2);
 });

@@ -96,7 +96,7 @@ async function take(server, entry) {
 
 async function pulled(server, {device, epoch, pull}) {
   const from = epoch === server.epoch && pull.after <= server.log.length ? pull.after : 0;
-  const visible = ({client}) => server.caseload.clients.includes(client);
+  const visible = ({client}) => client === undefined || server.caseload.clients.includes(client);
   const page = server.log.filter(({seq}) => seq > from).slice(0, server.page);
   const entries = await Promise.all(page.filter(visible).map(async (entry) => (
     entry.device === device && from > 0 ? {id: entry.id, seq: entry.seq, hash: await entryHash(entry)} : entry)));
