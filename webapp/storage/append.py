@@ -10,18 +10,19 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
 from sync.canonical import canonical
-from sync.messages import Candidate, Verdict
+from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from webapp.storage.database import Database
 from webapp.storage.holding import hold
 from webapp.storage.models import Entry, Organisation
 from webapp.storage.people import Person
-from webapp.storage.verdicts import Known, judge, known_to
+from webapp.storage.verdicts import judge, known_to
 
+NOT_STORED = "The server could not store this entry. It is kept aside there; tell your support."
 Examine = Callable[[Any, Person, datetime], Candidate]
 
 
@@ -49,26 +50,57 @@ def append_entries(
     if not candidates:
         return []
     with database.writing() as session:
-        return append(session, sender, candidates)
+        return Batch(session, sender, candidates).append()
 
 
-def append(session: Session, sender: Sender, candidates: list[Candidate]) -> list[Verdict]:
-    """Append examined items within a writing session."""
-    organisation = lock_counter(session, sender.person.organisation)
-    known = known_to(session, sender.person, candidates, sender.now)
-    verdicts: dict[int, Verdict] = {}
-    waiting = list(enumerate(candidates))
-    # A correction may stand before its original in the batch: go round until nothing moves any more.
-    while waiting:
-        still = [
-            pair for pair in waiting if not _settle(session, sender, organisation, known, pair, verdicts)
-        ]
-        if len(still) == len(waiting):
-            break
-        waiting = still
-    for index, candidate in enumerate(candidates):
-        hold(session, sender.person, sender.device, candidate, verdicts[index], sender.now)
-    return [verdicts[index] for index in range(len(candidates))]
+class Batch:
+    """Examined items being appended within one writing session."""
+
+    def __init__(self, session: Session, sender: Sender, candidates: list[Candidate]) -> None:
+        self.session, self.sender, self.candidates = session, sender, candidates
+        self.organisation = lock_counter(session, sender.person.organisation)
+        self.head = self.organisation.head
+        self.known = known_to(session, sender.person, candidates, sender.now)
+        self.verdicts: dict[int, Verdict] = {}
+
+    def append(self) -> list[Verdict]:
+        """Append what is new, keep aside what cannot be taken; a verdict for each item, in order."""
+        waiting = list(range(len(self.candidates)))
+        # A correction may stand before its original in the batch: go round until nothing moves any more.
+        while waiting:
+            still = [index for index in waiting if not self._settle(index)]
+            if len(still) == len(waiting):
+                break
+            waiting = still
+        self.organisation.head = self.head
+        verdicts = [self.verdicts[index] for index in range(len(self.candidates))]
+        sender = self.sender
+        hold(
+            self.session,
+            sender.person,
+            sender.device,
+            sender.now,
+            zip(self.candidates, verdicts, strict=True),
+        )
+        return verdicts
+
+    def _settle(self, index: int) -> bool:
+        """Reach a verdict for one item; False when it still waits for another of the batch."""
+        candidate = self.candidates[index]
+        verdict = judge(candidate, self.known) or self._insert(candidate)
+        self.verdicts[index] = verdict
+        return verdict.verdict != "waiting"
+
+    def _insert(self, candidate: Candidate) -> Verdict:
+        seq = self.head + 1
+        try:
+            with self.session.begin_nested():
+                self.session.execute(insert(Entry), entry_row(self.sender, seq, candidate))
+        except (IntegrityError, DataError):
+            return Verdict(candidate.id, "held", code="not_stored", message=NOT_STORED)
+        self.head = seq
+        self.known.add(candidate, seq)
+        return Verdict(candidate.id, "applied", seq=seq)
 
 
 def lock_counter(session: Session, organisation: str) -> Organisation:
@@ -81,62 +113,13 @@ def lock_counter(session: Session, organisation: str) -> Organisation:
     ).one()
 
 
-def _settle(
-    session: Session,
-    sender: Sender,
-    organisation: Organisation,
-    known: Known,
-    pair: tuple[int, Candidate],
-    verdicts: dict[int, Verdict],
-) -> bool:
-    """Reach a verdict for one item; False when it still waits for another of the batch."""
-    index, candidate = pair
-    verdict = judge(candidate, known)
-    if verdict is None:
-        verdict = _insert(session, sender, organisation, candidate)
-        if verdict.verdict == "applied":
-            known.add(candidate, verdict.seq)
-    verdicts[index] = verdict
-    return verdict.verdict != "waiting"
+# A key of an entry -> the column it is kept in, where the two differ.
+_COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
 
 
-def _insert(session: Session, sender: Sender, organisation: Organisation, candidate: Candidate) -> Verdict:
-    seq = organisation.head + 1
-    try:
-        with session.begin_nested():
-            session.add(entry_row(sender, seq, candidate))
-    except (IntegrityError, DataError):
-        return Verdict(
-            candidate.id,
-            "held",
-            code="not_stored",
-            message="The server could not store this entry. It is kept aside there; tell your support.",
-        )
-    organisation.head = seq
-    session.flush()
-    return Verdict(candidate.id, "applied", seq=seq)
-
-
-def entry_row(sender: Sender, seq: int, candidate: Candidate) -> Entry:
-    """The row of an examined entry under a number."""
+def entry_row(sender: Sender, seq: int, candidate: Candidate) -> dict[str, Any]:
+    """The columns of an examined entry under a number."""
     entry = candidate.entry or {}
-    return Entry(
-        organisation_id=sender.person.organisation,
-        id=candidate.id,
-        seq=seq,
-        hash=candidate.hash,
-        kind=entry["kind"],
-        schema=entry["schema"],
-        client_id=entry["client"],
-        visit_id=entry["visit"],
-        author_id=entry["author"],
-        device_id=entry["device"],
-        device_seq=entry["device_seq"],
-        recorded_at=entry["recorded_at"],
-        utc_offset=entry["utc_offset"],
-        amends=entry["amends"],
-        voids=entry["voids"],
-        reason=entry["reason"],
-        body=canonical(entry["body"]),
-        received_at=sender.now,
-    )
+    row = {_COLUMNS.get(key, key): entry[key] for key in ENTRY_KEYS}
+    added = {"organisation_id": sender.person.organisation, "seq": seq, "hash": candidate.hash}
+    return row | added | {"body": canonical(entry["body"]), "received_at": sender.now}

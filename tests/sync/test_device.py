@@ -1,0 +1,171 @@
+"""What an answer does to a device: only what it says, wholly or not at all."""
+
+import pytest
+
+from sync.canonical import entry_hash
+from sync.device import State, apply_reply, batch, request, save
+from sync.errors import CanonicalError
+from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, Fill, Verdict
+from sync.replies import Caseload, Reply
+from sync.store import FileStore, MemoryStore
+
+DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
+CLIENT, OTHER = "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c11", "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c12"
+EPOCH, NEXT_EPOCH = "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44", "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c45"
+
+
+def entry(number: int, client: str = CLIENT, text: str = "x") -> dict:
+    return {
+        "id": f"019ab9e8-3adb-7000-8000-{number:012}",
+        "kind": "note",
+        "client": client,
+        "body": {"text": text},
+    }
+
+
+def reply(*verdicts: Verdict, **facts) -> Reply:
+    made = {"server_time": "", "epoch": EPOCH, "head": 10, "verdicts": verdicts, "entries": (), "after": 5,
+            "more": False, "caseload": None, "fill": ()}  # fmt: skip
+    return Reply(**made | facts)
+
+
+def device(*numbers: int, **facts) -> State:
+    state = State(DEVICE, epoch=EPOCH, after=5, clients=(CLIENT,), caseload="v1")
+    for number in numbers:
+        state = save(state, entry(number))
+    return State(**{**vars(state), **facts})
+
+
+def stored(number: int, seq: int, client: str = CLIENT) -> dict:
+    return entry(number, client) | {"device": "another", "device_seq": 1, "seq": seq, "received_at": ""}
+
+
+def test_saving_counts_and_queues():
+    state = device(1, 2)
+    assert [item["device_seq"] for item in state.outbox.values()] == [1, 2]
+    assert {item["device"] for item in state.outbox.values()} == {DEVICE}
+
+
+def test_what_cannot_be_sent_cannot_be_saved():
+    with pytest.raises(CanonicalError):
+        save(device(), entry(1, text="a\x00b"))
+
+
+@pytest.mark.parametrize("word", ["applied", "duplicate"])
+def test_only_applied_and_duplicate_leave_the_outbox(word):
+    state = device(1, 2)
+    after = apply_reply(state, batch(state), reply(Verdict(entry(1)["id"], word, seq=7)))
+    assert list(after.outbox) == [entry(2)["id"]]
+    assert after.entries[entry(1)["id"]]["seq"] == 7
+
+
+@pytest.mark.parametrize("word", ["waiting", "held", "clash", "later"])
+def test_every_other_verdict_keeps_the_entry(word):
+    state = device(1)
+    after = apply_reply(state, batch(state), reply(Verdict(entry(1)["id"], word, code="c", message="m")))
+    assert list(after.outbox) == [entry(1)["id"]]
+    assert after.verdicts[entry(1)["id"]].verdict == word
+
+
+def test_a_missing_verdict_leaves_the_item_pending():
+    state = device(1, 2)
+    after = apply_reply(state, batch(state), reply(Verdict(entry(2)["id"], "applied", seq=1)))
+    assert list(after.outbox) == [entry(1)["id"]] and after.verdicts == {}
+
+
+def test_a_verdict_for_something_not_sent_is_passed_over():
+    state = device(1, 2)
+    sent = batch(state, most=1)
+    after = apply_reply(state, sent, reply(Verdict(entry(2)["id"], "applied", seq=1), Verdict(None, "held")))
+    assert len(after.outbox) == 2
+
+
+def test_held_items_are_not_sent_again_unless_asked():
+    state = device(1, 2, verdicts={entry(1)["id"]: Verdict(entry(1)["id"], "held", code="c")})
+    assert [item["id"] for item in batch(state)] == [entry(2)["id"]]
+    assert len(batch(state, send_held=True)) == 2
+
+
+def test_batches_keep_to_the_limits():
+    assert len(batch(device(*range(1, MAX_ITEMS + 5)))) == MAX_ITEMS
+    state = State(DEVICE)
+    for number in range(1, 40):
+        state = save(state, entry(number, text="é" * 10_000))
+    assert 0 < len(batch(state)) < MAX_PUSH_BYTES // 20_000
+    alone = save(State(DEVICE), entry(1, text="x" * MAX_PUSH_BYTES))
+    assert len(batch(alone)) == 1
+
+
+def test_a_page_and_its_cursor_come_together():
+    after = apply_reply(device(), (), reply(entries=(stored(9, 6),), after=6))
+    assert (after.after, after.entries[entry(9)["id"]]["seq"]) == (6, 6)
+
+
+def test_a_page_applied_twice_changes_nothing():
+    once = apply_reply(device(), (), reply(entries=(stored(9, 6),), after=6))
+    assert apply_reply(once, (), reply(entries=(stored(9, 6),), after=6)) == once
+
+
+def test_a_stub_confirms_only_what_it_names():
+    state = device(1)
+    state = apply_reply(state, batch(state), reply(Verdict(entry(1)["id"], "applied", seq=6)))
+    good = {"id": entry(1)["id"], "seq": 6, "hash": entry_hash(dict(state.entries[entry(1)["id"]]))}
+    assert apply_reply(state, (), reply(entries=(good,))).entries[entry(1)["id"]]["seq"] == 6
+    assert (
+        entry(2)["id"] not in apply_reply(state, (), reply(entries=(good | {"id": entry(2)["id"]},))).entries
+    )
+
+
+def test_a_client_who_came_is_filled_until_done():
+    state = apply_reply(device(), (), reply(caseload=Caseload("v2", (CLIENT, OTHER))))
+    assert state.filling == {OTHER: 0}
+    assert request(state, (), "b", "n").pull.fill == (Fill(OTHER, 0),)
+    state = apply_reply(state, (), reply(fill=(Fill(OTHER, 3, True),)))
+    assert state.filling == {OTHER: 3}
+    assert apply_reply(state, (), reply(fill=(Fill(OTHER, 5, False),))).filling == {}
+
+
+def test_the_first_caseload_needs_no_filling():
+    state = apply_reply(State(DEVICE), (), reply(caseload=Caseload("v1", (CLIENT,))))
+    assert state.filling == {} and state.clients == (CLIENT,)
+
+
+def test_a_client_who_went_is_removed_and_its_unsent_entries_are_not():
+    state = device(1, entries={entry(9)["id"]: stored(9, 4)})
+    after = apply_reply(state, (), reply(caseload=Caseload("v2", ())))
+    assert (dict(after.entries), list(after.outbox)) == ({}, [entry(1)["id"]])
+
+
+def test_a_new_epoch_offers_own_entries_again_and_forgets_the_rest():
+    state = device(1)
+    state = apply_reply(state, batch(state), reply(Verdict(entry(1)["id"], "applied", seq=6),
+                                                   entries=(stored(9, 4),)))  # fmt: skip
+    after = apply_reply(
+        state, (), reply(epoch=NEXT_EPOCH, head=2, after=2, caseload=Caseload("v1", (CLIENT,)))
+    )
+    assert list(after.outbox) == [entry(1)["id"]] and "seq" not in after.outbox[entry(1)["id"]]
+    assert (dict(after.entries), after.epoch, after.after, dict(after.filling)) == ({}, NEXT_EPOCH, 2, {})
+
+
+def test_a_head_behind_the_cursor_is_taken_like_a_new_epoch():
+    state = device(entries={entry(1)["id"]: entry(1) | {"device": DEVICE, "seq": 5}})
+    after = apply_reply(state, (), reply(head=3, after=3))
+    assert list(after.outbox) == [entry(1)["id"]]
+
+
+def test_a_file_store_keeps_the_last_whole_state(tmp_path, monkeypatch):
+    path = tmp_path / "state.json"
+    store = FileStore(path, device(1))
+    with monkeypatch.context() as patch:
+        patch.setattr("os.replace", lambda *_: (_ for _ in ()).throw(OSError("no power")))
+        with pytest.raises(OSError):
+            store.put(device(1, 2))
+    assert FileStore(path, State("unused")).get() == device(1)
+    store.put(device(1, 2))
+    assert store.get() == device(1, 2)
+
+
+def test_a_memory_store_gives_back_what_was_put():
+    store = MemoryStore(device())
+    store.put(device(1))
+    assert store.get() == device(1)
