@@ -33,7 +33,7 @@ export function MeasureForm({place, context}) {
     const body = form.submit();
     if (body) save(body);
   }
-  const next = html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save ${measure.title.toLowerCase()}</button>`;
+  const next = html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save</button>`;
   return html`<${Frame} title=${measure.title} back=${place.back} who=${place.who} next=${leaving ? null : next}>
     ${problem && html`<div class="message attention" role="alert"><h2>Not saved yet</h2><p>${problem}</p><p>What you typed stays on this screen.</p></div>`}
     ${leaving
