@@ -14,6 +14,11 @@ def describe() -> str:
     return f"{processor()}, {os.cpu_count()} cores, {memory()}, {platform.system()}, {versions}"
 
 
+def load() -> str:
+    """Return how busy the machine was already: figures from a busy one are worth less."""
+    return f"{os.getloadavg()[0]:.1f} programs wanted the processor over the last minute before it began"
+
+
 def processor() -> str:
     lines = lines_of("/proc/cpuinfo", "model name")
     return lines[0] if lines else platform.machine()

@@ -26,12 +26,13 @@ A phone is slower.
 
 def main() -> None:
     """Measure, print, write."""
-    today = date.today()
+    today, before = date.today(), machine.load()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         figures = measure(driver, Path(folder), today)
     print("\n" + table(figures))
     RESULTS.write_text(
-        TEXT.format(day=today.isoformat(), machine=machine.describe(), table=table(figures)), encoding="utf-8"
+        TEXT.format(day=today.isoformat(), machine=f"{machine.describe()}; {before}", table=table(figures)),
+        encoding="utf-8",
     )
     print(f"\nWritten to {RESULTS.relative_to(Path.cwd())}")
 
