@@ -40,6 +40,7 @@ def test_a_token_of_hours_ago_is_still_good(ann, monkeypatch):
 
 def test_an_expired_session_is_told_as_such_even_with_a_stale_token(house: House, ann):
     house.clock.forward(days=8)
+    ann.csrf = "stale"
     assert error_of(ann.post(ann.message([ann.entry()]))) == (401, "sign_in_needed")
 
 
