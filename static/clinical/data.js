@@ -21,12 +21,12 @@ export const data = {
   index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline,
   early_warning: earlyWarning,
   measures: {
+    presentation,
     blood_pressure: bloodPressure,
     pulse,
     respiration,
     temperature,
     oxygen_saturation: oxygenSaturation,
-    presentation,
   },
 };
 
