@@ -121,3 +121,26 @@ NEWEST_PULSE = """async () => {
   const entries = rows.map((row) => JSON.parse(new TextDecoder().decode(row.sealed)));
   return entries.filter((entry) => entry.kind === 'pulse').sort((a, b) => (a.id < b.id ? 1 : -1))[0];
 }"""
+
+
+def test_a_lost_decimal_point_is_mended_by_one_tap(therapist):
+    therapist.open_part("Temperature")
+    therapist.choose("Ear")
+    therapist.enter("Temperature", "366")
+    therapist.page.get_by_role("button", name="Use 36.6 °C").click()
+    expect(therapist.page.get_by_role("textbox", name="Temperature")).to_have_value("36.6")
+    expect(error_beside(therapist, "temperature")).to_be_hidden()
+    therapist.save()
+    expect(therapist.page.locator(".figure")).to_contain_text("36.6 °C")
+
+
+def test_the_technique_is_ticked_in_one_go_or_step_by_step(therapist):
+    therapist.open_part("Blood pressure")
+    page = therapist.page
+    page.get_by_text("Technique,").click()
+    page.get_by_role("button", name="All of these were done").click()
+    steps = page.locator(".ticks input")
+    assert steps.count() > 1
+    assert page.locator(".ticks input:checked").count() == steps.count()
+    steps.first.uncheck()
+    assert page.locator(".ticks input:checked").count() == steps.count() - 1

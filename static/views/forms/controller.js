@@ -34,7 +34,7 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   function refreshShown() {
     const facts = plainFacts();
     for (const field of measure.fields) hideUnless(field, fieldElement(form, field.id), facts);
-    for (const step of measure.technique) hideUnless(step, form.querySelector(`[data-step="${step.id}"]`), facts);
+    refreshSteps(form, measure, facts);
   }
 
   function plainFacts() {
@@ -86,13 +86,23 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
 
   /** Checks the field just left, so that a slip is seen while the cuff is still on. */
   function checkLeft(event) {
-    if (inQuestion(event)) return;
+    // A tap on a button within the field is an answer to what stands there; showing it anew would swallow the tap.
+    if (inQuestion(event) || event.relatedTarget?.closest?.('[data-error-for]')) return;
     const path = event.target.closest('[data-field]')?.dataset.field;
     if (!path || isBlank(rawValue(form, path, event.target.closest('[data-field]').dataset.type))) return;
     const {errors, questions} = check();
-    showOne(form, path, errors.find((error) => error.field === path && error.code !== 'required')?.message);
+    showOne(form, path, errors.find((error) => error.field === path && error.code !== 'required'), takeOffer);
     clearQuestions(form, path);
     ask(questions.filter((question) => question.field === path));
+  }
+
+  /** Takes a likely value over, as if it had been typed. */
+  function takeOffer(path, {value, unit}) {
+    setRawValue(form, path, 'number', value);
+    if (inputsOf(form, `${path}__unit`).length > 0) setRawValue(form, `${path}__unit`, 'choice', unit);
+    showOne(form, path, null);
+    focusField(form, path);
+    changed();
   }
 
   function ask(questions) {
@@ -108,7 +118,7 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   /** Shows all problems; answers the body when there are none. */
   function submit() {
     const {body, errors, questions} = check();
-    showErrors(form, errors);
+    showErrors(form, errors, takeOffer);
     clearQuestions(form);
     ask(questions);
     return {body: errors.length + questions.length === 0 ? body : null, errors, questions};
@@ -140,6 +150,10 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
     series.set(section.dataset.series, one);
     one.setCount(Number(section.dataset.min));
   }
+  form.querySelector('[data-tick-all]')?.addEventListener('click', () => {
+    tickShownSteps(form);
+    changed();
+  });
   form.addEventListener('input', changed);
   form.addEventListener('change', changed);
   form.addEventListener('focusout', checkLeft);
@@ -169,6 +183,20 @@ export function rawFromBody(measure, body) {
   }
   for (const [path, unit] of Object.entries(body.units ?? {})) values[`${path}__unit`] = unit;
   return {values, rows, confirmed: body.confirmed ?? []};
+}
+
+/** Steps of another way of measuring go away; while the way is not chosen yet, all are there to read. */
+function refreshSteps(form, measure, facts) {
+  if (measure.technique.length === 0) return;
+  for (const step of measure.technique) {
+    form.querySelector(`[data-step="${step.id}"]`).hidden = step.shown !== undefined && evaluate(step.shown, facts) === false;
+  }
+  const count = form.querySelectorAll('[data-step]:not([hidden])').length;
+  form.querySelector('.technique summary').textContent = `Technique, ${count} ${count === 1 ? 'point' : 'points'}`;
+}
+
+function tickShownSteps(form) {
+  for (const step of form.querySelectorAll('[data-step]')) if (!step.hidden) step.querySelector('input').checked = true;
 }
 
 /** A question beside a field is not the field: answering it changes no value. */

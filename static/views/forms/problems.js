@@ -1,4 +1,5 @@
 /** Messages beside their fields: what is wrong and what to do. What was typed stays. */
+import {unitLabel} from '../../clinical/index.js';
 
 /** The element of a field, by its path, also inside a series. */
 export function fieldElement(form, path) {
@@ -15,22 +16,48 @@ export function focusField(form, path) {
 }
 
 /** @param {HTMLFormElement} form  @param {{field: string, message: string}[]} errors replaces all earlier messages */
-export function showErrors(form, errors) {
+export function showErrors(form, errors, onOffer) {
   for (const slot of form.querySelectorAll('[data-error-for]')) showOne(form, slot.dataset.errorFor, null);
-  for (const {field, message} of [...errors].reverse()) showOne(form, field, message);
+  for (const error of [...errors].reverse()) showOne(form, error.field, error, onOffer);
 }
 
-/** The message of one field, or none. */
-export function showOne(form, path, message) {
+/**
+ * The message of one field, or none; with a likely value to take over by one tap when there is one.
+ * @param {HTMLFormElement} form  @param {string} path
+ * @param {{message: string, offer?: {value: string, unit: string}}|null|undefined} error
+ * @param {(path: string, offer: {value: string, unit: string}) => void} [onOffer]
+ */
+export function showOne(form, path, error, onOffer) {
   const slot = form.querySelector(`[data-error-for="${CSS.escape(path)}"]`);
   if (!slot) return;
-  slot.textContent = message ?? '';
-  slot.hidden = !message;
-  const field = fieldElement(form, path);
-  const inputs = field?.dataset.type === 'number' || field?.dataset.type === 'text'
-    ? field.querySelectorAll('.value > input, textarea') : [];
-  for (const input of inputs) input.toggleAttribute('aria-invalid', false);
-  for (const input of inputs) if (message) input.setAttribute('aria-invalid', 'true');
+  slot.textContent = '';
+  slot.hidden = !error;
+  if (error) slot.append(inSpan(error.message));
+  if (error?.offer && onOffer) slot.append(offerButton(error.offer, () => onOffer(path, error.offer)));
+  for (const input of typedInputs(fieldElement(form, path))) {
+    if (error) input.setAttribute('aria-invalid', 'true');
+    else input.removeAttribute('aria-invalid');
+  }
+}
+
+function typedInputs(field) {
+  const typed = field?.dataset.type === 'number' || field?.dataset.type === 'text';
+  return typed ? field.querySelectorAll('.value > input, textarea') : [];
+}
+
+function inSpan(text) {
+  const span = document.createElement('span');
+  span.textContent = text;
+  return span;
+}
+
+function offerButton({value, unit}, onTap) {
+  const button = document.createElement('button');
+  button.type = 'button';
+  button.className = 'secondary offer';
+  button.textContent = `Use ${value} ${unitLabel(unit)}`;
+  button.addEventListener('click', onTap);
+  return button;
 }
 
 /**
