@@ -8,7 +8,7 @@ from typing import Any
 
 from sync.instants import write_instant
 from sync.uuid7 import uuid7
-from webapp import create_app
+from webapp import create_app, examiner
 from webapp.config import Settings
 from webapp.storage import (
     Database,
@@ -63,6 +63,22 @@ def draft(kind: str, body: Any, **other: Any) -> dict[str, Any]:
         "body": body,
     }
     return json.loads(json.dumps(made | other))
+
+
+SOMEBODY = "00000000-0000-4000-8000-00000000000a"
+EXAMINED = Person(
+    id="00000000-0000-4000-8000-0000000000aa", organisation=SOMEBODY, name="Ann", role="therapist"
+)
+
+
+def refusal_of(entry: Any) -> dict[str, Any] | None:
+    """What an entry is told when it is looked at alone: None when it may be taken."""
+    found = examiner()(entry, EXAMINED, NOW).refusal
+    return found.as_json() if found else None
+
+
+def entry_of(kind: str = "temperature", body: Any = TEMPERATURE, **other: Any) -> dict[str, Any]:
+    return draft(kind, body, author=EXAMINED.id, client=SOMEBODY) | other
 
 
 @dataclass
