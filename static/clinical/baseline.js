@@ -1,7 +1,7 @@
 // The client's own baseline, and how far a reading stands from it.
 import { data, own } from './data.js';
-import { divideHalfUp, fromScaled, isDecimal, toScaled } from './decimals.js';
-import { factLabel, fill, unitLabel } from './wording.js';
+import { divideHalfUp, fromScaled, isDecimal, roundText, toScaled } from './decimals.js';
+import { factLabel, fill, unitWords } from './wording.js';
 
 /**
  * The median of the first three values, oldest first; provisional below three, none at none.
@@ -58,7 +58,9 @@ function kindsOf(measure, name, value, values, base) {
   const difference = toScaled(value) - toScaled(base.value);
   if (limit) {
     const kind = Math.abs(difference) > toScaled(limit.limit) ? 'changed' : 'steady';
-    return [findingOf(measure, name, kind, { ...words, limit: limit.limit }, limit.source)];
+    // Decided by the exact limit, told as a person would say it.
+    const told = roundText(limit.limit, limit.told_decimals);
+    return [findingOf(measure, name, kind, { ...words, limit: told }, limit.source)];
   }
   const kinds = [difference ? 'difference' : 'same', ...extremes(value, values)];
   return kinds.map((kind) => findingOf(measure, name, kind, { ...words, count: String(values.length) }));
@@ -73,17 +75,18 @@ function extremes(value, values) {
 }
 
 function wordsOf(measure, name, value, base) {
-  const texts = data.baseline.words;
-  const words = {
-    label: factLabel(measure, name),
-    value,
-    unit: unitLabel(measure.facts[name].unit),
-    provisional: base.provisional ? fill(texts.provisional, { count: String(base.count) }) : '',
-  };
-  if (base.value === null) return words;
+  const unit = unitWords(measure.facts[name].unit);
+  const words = { label: factLabel(measure, name), value, unit };
+  return base.value === null ? words : { ...words, compared: comparedWords(value, unit, base) };
+}
+
+function comparedWords(value, unit, base) {
+  const texts = data.baseline;
   const difference = toScaled(value) - toScaled(base.value);
-  const direction = difference > 0 ? texts.above : texts.below;
-  return { ...words, baseline: base.value, difference: fromScaled(Math.abs(difference)), direction };
+  const direction = difference > 0 ? 'above' : difference ? 'below' : 'same';
+  const provisional = base.provisional ? fill(texts.provisional, { count: String(base.count) }) : '';
+  const told = { difference: fromScaled(Math.abs(difference)), unit, baseline: base.value, provisional };
+  return fill(texts.compared[direction], told);
 }
 
 function findingOf(measure, name, kind, words, source) {

@@ -2,7 +2,7 @@
 import { data, isObject, measureOf, own } from './data.js';
 import { evaluate } from './expressions.js';
 import { deriveFacts, scopeFor } from './facts.js';
-import { checkValue, missing, problem } from './fields.js';
+import { checkValue, missing, problem, required } from './fields.js';
 
 /**
  * The errors and questions of a reading; a question whose field is in body.confirmed is left out.
@@ -100,11 +100,6 @@ function itemProblems(field, item, path, body) {
     else if (part.required) problems.push(required(part, where));
   }
   return problems;
-}
-
-function required(field, path) {
-  const sentence = field.type === 'choices' ? 'required_one' : 'required';
-  return { ...problem(sentence, path, { label: field.label }), code: 'required' };
 }
 
 function crossProblems(check, body, scope) {

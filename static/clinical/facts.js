@@ -18,7 +18,8 @@ export function deriveFacts(measureId, body, context = {}) {
   const facts = fieldFacts(measure, body);
   for (const name of measure.derive) Object.assign(facts, FORMULAS[name](measure, body, facts, context ?? {}));
   if (Array.isArray(body.technique)) {
-    facts.technique_missed = String(missedSteps(measure, body.technique, facts).length);
+    const missed = missedSteps(measure, body.technique, facts);
+    Object.assign(facts, { technique_missed: String(missed.length), steps_missed: missed });
   }
   return Object.fromEntries(Object.entries(facts).filter(([, value]) => value !== null));
 }

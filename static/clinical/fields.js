@@ -2,8 +2,8 @@
 import { data, isObject, own } from './data.js';
 import { isDecimal, toScaled } from './decimals.js';
 import { parseNumber } from './parse.js';
-import { canonical } from './units.js';
-import { message, unitLabel } from './wording.js';
+import { canonical, convert } from './units.js';
+import { askFor, message, unitWords } from './wording.js';
 
 /** @typedef {{field: string, code: string, message: string, offer?: {value: string, unit: string}}} Problem */
 
@@ -15,6 +15,14 @@ import { message, unitLabel } from './wording.js';
  * @returns {Problem}
  */
 export const problem = (code, path, values = {}) => ({ field: path, code, message: message(code, values) });
+
+/**
+ * The error of a field that has to be filled in.
+ * @param {object} field
+ * @param {string} path
+ * @returns {Problem}
+ */
+export const required = (field, path) => ({ field: path, code: 'required', message: askFor(field) });
 
 /**
  * Whether nothing was filled in.
@@ -80,17 +88,28 @@ function numberProblems(field, value, path, units, measure, scope) {
 function limitsOf(field, path, measure, scope) {
   const judged = measure.fields.find((other) => other.id === field.limits_of);
   const rate = own(scope, judged.id);
-  return isDecimal(rate) ? limitProblems(judged, rate, judged.unit, path) : [];
+  return isDecimal(rate) ? limitProblems(judged, rate, judged.unit, path, field) : [];
 }
 
-function limitProblems(field, value, unit, path) {
-  const words = { label: field.label, value, unit: unitLabel(unit) };
+function limitProblems(field, value, unit, path, counted) {
+  const words = { label: (counted ?? field).label, value, unit: unitWords(unit) };
+  const ending = counted ? '_count' : '';
   if (!within(field.impossible, value, unit)) {
-    const limits = { ...field.impossible, limit_unit: unitLabel(field.unit) };
-    return [{ ...problem('impossible', path, { ...words, ...limits }), ...offerFor(field, value, unit) }];
+    const told = message(`impossible${ending}`, { ...words, ...limitWords(field, unit) });
+    const offer = offerFor(field, value, unit);
+    const found = { field: path, code: 'impossible', message: told + offerWords(offer, unit) };
+    return [offer ? { ...found, offer } : found];
   }
-  if (!within(field.unlikely, value, unit)) return [{ ...problem('unlikely', path, words), level: 'question' }];
-  return [];
+  if (within(field.unlikely, value, unit)) return [];
+  return [{ field: path, code: 'unlikely', message: message(`unlikely${ending}`, words), level: 'question' }];
+}
+
+// The limits in the unit that was typed; in the field's own where rounding would tell a refused value.
+function limitWords(field, unit) {
+  const { low, high } = field.impossible;
+  const [bottom, top] = [low, high].map((limit) => convert(limit, field.unit, unit));
+  const fit = [bottom, top].every((limit) => within(field.impossible, limit, unit));
+  return fit ? { low: bottom, high: top, limit_unit: unitWords(unit) } : { low, high, limit_unit: unitWords(field.unit) };
 }
 
 function within(limits, value, unit) {
@@ -105,5 +124,11 @@ function offerFor(field, value, unit) {
     guesses.push([`${value.slice(0, -1)}.${value.slice(-1)}`.replace(/\.0$/, ''), unit]);
   }
   const likely = guesses.find(([guess, code]) => within(field.unlikely, guess, code));
-  return likely ? { offer: { value: likely[0], unit: likely[1] } } : {};
+  return likely && { value: likely[0], unit: likely[1] };
+}
+
+function offerWords(offer, unit) {
+  if (!offer) return '';
+  const kind = offer.unit === unit ? 'offer_point' : 'offer_unit';
+  return message(kind, { value: offer.value, unit: unitWords(offer.unit) });
 }

@@ -1,7 +1,7 @@
 // The client's own targets: within, below, above, and what being within changes.
 import { data, own } from './data.js';
 import { isDecimal, toScaled } from './decimals.js';
-import { factLabel, fill, NOT_RECORDED, unitLabel } from './wording.js';
+import { factLabel, fill, NOT_RECORDED, unitWords } from './wording.js';
 
 /**
  * One finding for every target of this measure whose field was measured.
@@ -85,13 +85,13 @@ function findingOf(measure, target, facts) {
 }
 
 function wordsOf(measure, target) {
-  const unit = unitLabel(measure.facts[target.field].unit);
+  const unit = unitWords(measure.facts[target.field].unit);
   const ends = ['low', 'high'].filter((end) => isDecimal(target[end]));
   const template = data.targets.ranges[ends.length === 2 ? 'both' : ends[0]];
   return {
     label: factLabel(measure, target.field),
     unit,
     range: fill(template, { low: target.low || '', high: target.high || '', unit }),
-    set_by: target.set_by || NOT_RECORDED,
+    set_by: (target.set_by ?? '').replace(/[ .]+$/, '') || NOT_RECORDED,
   };
 }

@@ -20,6 +20,15 @@ export const fill = (template, values) =>
  */
 export const message = (code, values = {}) => fill(data.messages[code], values);
 
+const ASKED = { number: 'required_number', choice: 'required_choice', choices: 'required_one' };
+
+/**
+ * The sentence that asks for a field left empty: its own, or one for its kind.
+ * @param {object} field
+ * @returns {string}
+ */
+export const askFor = (field) => field.ask ?? message(ASKED[field.type] ?? 'required', { label: field.label });
+
 /**
  * Each fact as words: choices by their labels, flags as yes and no.
  * @param {object} measure
@@ -57,12 +66,20 @@ export const factLabel = (measure, name) =>
 export const unitLabel = (code) => data.units[code].label;
 
 /**
- * The choices of a field, "readings.arm" for a field inside a series.
+ * How a unit is said in a sentence: "a minute" rather than "/min".
+ * @param {string} code
+ * @returns {string}
+ */
+export const unitWords = (code) => data.units[code].spoken ?? unitLabel(code);
+
+/**
+ * The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique".
  * @param {object} measure
  * @param {string} path
  * @returns {object[]}
  */
 export function choicesOf(measure, path) {
+  if (path === 'technique') return measure.technique.map(({ id, text, short }) => ({ id, label: short ?? text }));
   let fields = measure.fields;
   let field = {};
   for (const step of path.split('.')) {
@@ -74,8 +91,14 @@ export function choicesOf(measure, path) {
 
 function words(measure, name, value) {
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
-  const path = own(measure.facts, name)?.choices_of ?? name;
+  const fact = own(measure.facts, name) ?? {};
+  const path = fact.choices_of ?? name;
   const labels = new Map(choicesOf(measure, path).map((choice) => [choice.id, choice.label.toLowerCase()]));
-  if (Array.isArray(value)) return value.map((item) => labels.get(item) ?? String(item)).join(', ');
+  if (Array.isArray(value)) return listed(value.map((item) => labels.get(item) ?? String(item)), fact.told ?? value.length);
   return labels.get(value) ?? String(value);
+}
+
+function listed(labels, told) {
+  const more = labels.length > told ? message('and_more', { count: String(labels.length - told) }) : '';
+  return labels.slice(0, told).join(', ') + more;
 }

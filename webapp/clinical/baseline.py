@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from .decimals import divide_half_up, from_scaled, is_decimal, to_scaled
+from .decimals import divide_half_up, from_scaled, is_decimal, round_text, to_scaled
 from .load import data
-from .wording import fact_label, fill, unit_label
+from .wording import fact_label, fill, unit_words
 
 Body = dict[str, Any]
 
@@ -51,7 +51,9 @@ def _kinds(measure: Body, name: str, value: str, values: list[str], base: Body) 
     difference = to_scaled(value) - to_scaled(base["value"])
     if limit:
         kind = "changed" if abs(difference) > to_scaled(limit["limit"]) else "steady"
-        return [_finding(measure, name, kind, {**words, "limit": limit["limit"]}, limit["source"])]
+        # Decided by the exact limit, told as a person would say it.
+        told = round_text(limit["limit"], limit["told_decimals"])
+        return [_finding(measure, name, kind, {**words, "limit": told}, limit["source"])]
     kinds = ["difference" if difference else "same", *_extremes(value, values)]
     return [_finding(measure, name, kind, {**words, "count": str(len(values))}) for kind in kinds]
 
@@ -72,20 +74,20 @@ def _limit(measure_id: str, name: str) -> Body | None:
 
 
 def _words(measure: Body, name: str, value: str, base: Body) -> dict[str, str]:
-    texts = data()["baseline"]["words"]
-    provisional = fill(texts["provisional"], {"count": str(base["count"])}) if base["provisional"] else ""
-    words = {
-        "label": fact_label(measure, name),
-        "value": value,
-        "unit": unit_label(measure["facts"][name]["unit"]),
-        "provisional": provisional,
-    }
+    unit = unit_words(measure["facts"][name]["unit"])
+    words = {"label": fact_label(measure, name), "value": value, "unit": unit}
     if base["value"] is None:
         return words
+    return {**words, "compared": _compared(value, unit, base)}
+
+
+def _compared(value: str, unit: str, base: Body) -> str:
+    texts = data()["baseline"]
     difference = to_scaled(value) - to_scaled(base["value"])
-    direction = texts["above"] if difference > 0 else texts["below"]
-    compared = {"baseline": base["value"], "difference": from_scaled(abs(difference)), "direction": direction}
-    return {**words, **compared}
+    direction = "above" if difference > 0 else "below" if difference else "same"
+    provisional = fill(texts["provisional"], {"count": str(base["count"])}) if base["provisional"] else ""
+    told = {"difference": from_scaled(abs(difference)), "unit": unit, "baseline": base["value"]}
+    return fill(texts["compared"][direction], {**told, "provisional": provisional})
 
 
 def _finding(measure: Body, name: str, kind: str, words: dict[str, str], source: str | None = None) -> Body:

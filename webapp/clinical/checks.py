@@ -4,7 +4,7 @@ from typing import Any
 
 from .expressions import evaluate
 from .facts import derive_facts, scope_for
-from .fields import Problem, check_value, missing, problem
+from .fields import Problem, check_value, missing, problem, required
 from .load import data
 
 Body = dict[str, Any]
@@ -114,12 +114,6 @@ def _item(field: dict[str, Any], item: Body, path: str, body: Body) -> list[Prob
         elif part["required"]:
             problems.append(required(part, where))
     return problems
-
-
-def required(field: dict[str, Any], path: str) -> Problem:
-    """The error of a field that has to be filled in."""
-    found = problem("required_one" if field["type"] == "choices" else "required", path, label=field["label"])
-    return found | {"code": "required"}
 
 
 def _cross(check: dict[str, Any], body: Body, scope: Body) -> list[Problem]:

@@ -21,7 +21,8 @@ def derive_facts(measure_id: str, body: Body, context: Body | None = None) -> Fa
     for name in measure["derive"]:
         facts |= FORMULAS[name](measure, body, facts, context or {})
     if isinstance(body.get("technique"), list):
-        facts["technique_missed"] = str(len(missed_steps(measure, body["technique"], facts)))
+        missed = missed_steps(measure, body["technique"], facts)
+        facts |= {"technique_missed": str(len(missed)), "steps_missed": missed}
     return {name: value for name, value in facts.items() if value is not None}
 
 

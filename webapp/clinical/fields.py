@@ -6,8 +6,8 @@ from typing import Any
 from .decimals import is_decimal, to_scaled
 from .load import data
 from .parse import parse_number
-from .units import canonical
-from .wording import message, unit_label
+from .units import canonical, convert
+from .wording import ask_for, message, unit_words
 
 Problem = dict[str, Any]
 Field = dict[str, Any]
@@ -16,6 +16,11 @@ Field = dict[str, Any]
 def problem(code: str, path: str, **values: str) -> Problem:
     """One thing wrong, with its sentence."""
     return {"field": path, "code": code, "message": message(code, **values)}
+
+
+def required(field: Field, path: str) -> Problem:
+    """The error of a field that has to be filled in."""
+    return {"field": path, "code": "required", "message": ask_for(field)}
 
 
 def missing(value: Any) -> bool:
@@ -82,17 +87,31 @@ def _limits_of(field: Field, path: str, measure: Field, scope: Field) -> list[Pr
     """A count has no limits of its own: the rate it gives is held against the rate's."""
     judged = next(other for other in measure["fields"] if other["id"] == field["limits_of"])
     rate = scope.get(judged["id"])
-    return _limits(judged, rate, judged["unit"], path) if is_decimal(rate) else []
+    return _limits(judged, rate, judged["unit"], path, counted=field) if is_decimal(rate) else []
 
 
-def _limits(field: Field, value: str, unit: str, path: str) -> list[Problem]:
-    words = {"label": field["label"], "value": value, "unit": unit_label(unit)}
+def _limits(
+    field: Field, value: str, unit: str, path: str, counted: Field | None = None
+) -> list[Problem]:
+    words = {"label": (counted or field)["label"], "value": value, "unit": unit_words(unit)}
+    ending = "_count" if counted else ""
     if not _within(field["impossible"], value, unit):
-        limits = {**field["impossible"], "limit_unit": unit_label(field["unit"])}
-        return [problem("impossible", path, **words, **limits) | _offer(field, value, unit)]
+        told = message(f"impossible{ending}", **words, **_limit_words(field, unit))
+        offer = _offer(field, value, unit)
+        found = {"field": path, "code": "impossible", "message": told + _offer_words(offer, unit)}
+        return [{**found, "offer": offer} if offer else found]
     if not _within(field["unlikely"], value, unit):
-        return [problem("unlikely", path, **words) | {"level": "question"}]
+        told = message(f"unlikely{ending}", **words)
+        return [{"field": path, "code": "unlikely", "message": told, "level": "question"}]
     return []
+
+
+def _limit_words(field: Field, unit: str) -> dict[str, str]:
+    """The limits in the unit that was typed; in the field's own where rounding would tell a refused value."""
+    told = {end: convert(limit, field["unit"], unit) for end, limit in field["impossible"].items()}
+    if not all(_within(field["impossible"], limit, unit) for limit in told.values()):
+        return {**field["impossible"], "limit_unit": unit_words(field["unit"])}
+    return {**told, "limit_unit": unit_words(unit)}
 
 
 def _within(limits: dict[str, str], value: str, unit: str) -> bool:
@@ -100,13 +119,18 @@ def _within(limits: dict[str, str], value: str, unit: str) -> bool:
     return to_scaled(limits["low"]) <= scaled <= to_scaled(limits["high"])
 
 
-def _offer(field: Field, value: str, unit: str) -> dict[str, Any]:
+def _offer(field: Field, value: str, unit: str) -> dict[str, str] | None:
     """What was probably meant: the same digits in another unit, or with the point put back."""
     other = [choice["code"] for choice in field["units"] if choice["code"] != unit]
     guesses = [(value, code) for code in other]
     if field["decimals"] == 1 and re.fullmatch(r"[0-9]{2,}", value):
         guesses.append((f"{value[:-1]}.{value[-1]}".removesuffix(".0"), unit))
-    for guess, code in guesses:
-        if _within(field["unlikely"], guess, code):
-            return {"offer": {"value": guess, "unit": code}}
-    return {}
+    likely = (guess for guess in guesses if _within(field["unlikely"], *guess))
+    return next(({"value": guess, "unit": code} for guess, code in likely), None)
+
+
+def _offer_words(offer: dict[str, str] | None, unit: str) -> str:
+    if offer is None:
+        return ""
+    kind = "offer_point" if offer["unit"] == unit else "offer_unit"
+    return message(kind, value=offer["value"], unit=unit_words(offer["unit"]))

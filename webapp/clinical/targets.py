@@ -4,7 +4,7 @@ from typing import Any
 
 from .decimals import is_decimal, to_scaled
 from .load import data
-from .wording import NOT_RECORDED, fact_label, fill, unit_label
+from .wording import NOT_RECORDED, fact_label, fill, unit_words
 
 Body = dict[str, Any]
 
@@ -69,7 +69,7 @@ def _finding(measure: Body, target: Body, facts: Body) -> Body:
 
 
 def _words(measure: Body, target: Body) -> dict[str, str]:
-    unit = unit_label(measure["facts"][target["field"]]["unit"])
+    unit = unit_words(measure["facts"][target["field"]]["unit"])
     ends = [end for end in ("low", "high") if is_decimal(target.get(end))]
     template = data()["targets"]["ranges"]["both" if len(ends) == 2 else ends[0]]
     limits = {"low": target.get("low") or "", "high": target.get("high") or "", "unit": unit}
@@ -77,5 +77,5 @@ def _words(measure: Body, target: Body) -> dict[str, str]:
         "label": fact_label(measure, target["field"]),
         "unit": unit,
         "range": fill(template, limits),
-        "set_by": target.get("set_by") or NOT_RECORDED,
+        "set_by": (target.get("set_by") or "").rstrip(" .") or NOT_RECORDED,
     }

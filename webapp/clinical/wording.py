@@ -8,6 +8,7 @@ from .load import data
 
 _PLACE = re.compile(r"\{(\w+)\}")
 NOT_RECORDED = "not recorded"
+_ASKED = {"number": "required_number", "choice": "required_choice", "choices": "required_one"}
 
 
 def fill(template: str, values: Mapping[str, str]) -> str:
@@ -18,6 +19,13 @@ def fill(template: str, values: Mapping[str, str]) -> str:
 def message(code: str, **values: str) -> str:
     """The sentence of an error or a question."""
     return fill(data()["messages"][code], values)
+
+
+def ask_for(field: Mapping[str, Any]) -> str:
+    """The sentence that asks for a field left empty: its own, or one for its kind."""
+    if "ask" in field:
+        return str(field["ask"])
+    return message(_ASKED.get(field["type"], "required"), label=field["label"])
 
 
 def fact_words(measure: dict[str, Any], facts: Mapping[str, Any]) -> dict[str, str]:
@@ -37,8 +45,15 @@ def unit_label(code: str) -> str:
     return str(data()["units"][code]["label"])
 
 
+def unit_words(code: str) -> str:
+    """How a unit is said in a sentence: "a minute" rather than "/min"."""
+    return str(data()["units"][code].get("spoken", unit_label(code)))
+
+
 def choices_of(measure: dict[str, Any], path: str) -> list[dict[str, Any]]:
-    """The choices of a field, "readings.arm" for a field inside a series."""
+    """The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique"."""
+    if path == "technique":
+        return [{"id": step["id"], "label": step.get("short", step["text"])} for step in measure["technique"]]
     fields = measure["fields"]
     for step in path.split("."):
         field = next((item for item in fields if item["id"] == step), {})
@@ -49,8 +64,14 @@ def choices_of(measure: dict[str, Any], path: str) -> list[dict[str, Any]]:
 def _words(measure: dict[str, Any], name: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    path = measure["facts"].get(name, {}).get("choices_of", name)
+    fact = measure["facts"].get(name, {})
+    path = fact.get("choices_of", name)
     labels = {choice["id"]: choice["label"].lower() for choice in choices_of(measure, path)}
     if isinstance(value, list):
-        return ", ".join(labels.get(item, str(item)) for item in value)
+        return _listed([labels.get(item, str(item)) for item in value], fact.get("told", len(value)))
     return labels.get(value, str(value))
+
+
+def _listed(labels: list[str], told: int) -> str:
+    more = message("and_more", count=str(len(labels) - told)) if len(labels) > told else ""
+    return ", ".join(labels[:told]) + more
