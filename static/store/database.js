@@ -85,7 +85,6 @@ const asOurs = (failure) => (failure instanceof DOMException ? asStoreError(fail
 
 function settle(transaction, work, patience) {
   const working = (async () => work(transaction))();
-  working.catch(() => abort(transaction));
   const both = Promise.all([working, transaction.done]).then(([result]) => result);
   transaction.done.catch(() => {});
   return withDeadline(both, patience, 'timeout').catch((failure) => {

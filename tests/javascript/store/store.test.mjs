@@ -78,7 +78,8 @@ test('a held entry is withdrawn by its correction in one step, or sent again', a
   const right = await store.save(pulse('72'), {withdraws: [wrong.id]});
   assert.deepEqual((await store.entriesOf(CLIENT)).map(({id}) => id), [again.id, right.id]);
   assert.deepEqual(await store.counts().then(({waiting, held: count}) => [waiting, count]), [2, 0]);
-  assert.equal((await store.outbox()).find(({id}) => id === wrong.id).state, 'withdrawn');
+  await store.applyReply(change({verdicts: [held(wrong.id)]}));
+  assert.equal((await store.outbox()).find(({id}) => id === wrong.id).state, 'withdrawn', 'a late word changes nothing');
   await assert.rejects(store.save(pulse('73'), {withdraws: [again.id]}), TypeError);
   assert.equal((await store.counts()).waiting, 2, 'a refused withdrawal saves nothing');
 });
@@ -108,6 +109,17 @@ test('a client gone from the caseload leaves the phone once nothing of theirs is
   assert.deepEqual((await store.cursor()).leaving, []);
 });
 
+test('what is held stays when its client leaves', async () => {
+  const store = await freshStore();
+  const held = await store.save(pulse('2', OTHER));
+  await store.applyReply(change({verdicts: [{id: held.id, verdict: 'held', code: 'impossible'}], entries: [fromServer(1, OTHER)],
+    head: 1, after: 1, caseload: {version: 'v1', clients: [OTHER]}}));
+  await store.applyReply(change({asked: {epoch: EPOCH, after: 1}, head: 1, after: 1, caseload: {version: 'v2', clients: []}}));
+  assert.deepEqual((await store.entriesOf(OTHER)).map(({id}) => id), [held.id]);
+  assert.equal((await store.counts()).held, 1);
+  assert.deepEqual((await store.cards()).map(({kinds}) => kinds), [['pulse']]);
+});
+
 test('a client begun on this phone stays while the server has not heard of it', async () => {
   const store = await freshStore();
   await store.save(pulse('72', OTHER));
@@ -118,7 +130,8 @@ test('a client begun on this phone stays while the server has not heard of it', 
 test('another epoch: own entries are offered again, the cursor starts over', async () => {
   const store = await freshStore();
   const mine = await store.save(pulse());
-  await store.applyReply(change({verdicts: [{id: mine.id, verdict: 'applied', seq: 9}], head: 9, after: 9}));
+  await store.applyReply(change({verdicts: [{id: mine.id, verdict: 'applied', seq: 9}], entries: [fromServer(8)],
+    head: 9, after: 9}));
   await store.applyReply(change({asked: {epoch: EPOCH, after: 9}, epoch: 'restored', head: 2, after: 2,
     entries: [fromServer(2)]}));
   assert.deepEqual((await store.unsent()).map(({id}) => id), [mine.id]);

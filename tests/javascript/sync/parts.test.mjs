@@ -3,8 +3,10 @@ import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {delay, retryAfter} from '../../../static/sync/backoff.js';
 import {nextBatch} from '../../../static/sync/batch.js';
+import {underLock} from '../../../static/sync/lock.js';
 import {verdictsFor} from '../../../static/sync/plan.js';
 import {START, moved, startedOver} from '../../../static/store/cursor.js';
+import {createLocks} from './helpers.mjs';
 
 const entry = (id, visit = null, text = '') => ({id, visit, text});
 const ids = (batch) => batch.map(({id}) => id).join('');
@@ -102,4 +104,17 @@ test('a server starts over with another epoch, or when it stands behind us', () 
   assert.equal(startedOver(page()), false);
   assert.equal(startedOver(page({epoch: 'new'})), true);
   assert.equal(startedOver(page({head: 4})), true);
+});
+
+test('work that fails under the lock is not done a second time without it', async () => {
+  let done = 0;
+  const locks = createLocks();
+  const work = async () => {
+    done += 1;
+    throw new Error('the storage failed');
+  };
+  await assert.rejects(underLock({locks, timers: globalThis, name: 'l'}, work), /storage/);
+  assert.equal(done, 1);
+  const broken = {request: () => Promise.reject(new DOMException('', 'SecurityError'))};
+  assert.equal(await underLock({locks: broken, timers: globalThis, name: 'l'}, async () => 'done'), 'done');
 });
