@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from webapp.clinical import data, measures
+from webapp.clinical import measures
 
 from .calls import answer
 from .vectors import all_vectors
