@@ -109,7 +109,7 @@ class Client:
         while True:
             reply = self.sync(most)
             exchanges += 1
-            waiting = len(device.batch(self.state))
+            waiting = len(self.state.outbox) - len(self.state.held)
             fetched = not reply.more and not self.state.filling
             if fetched and (waiting == 0 or waiting == before):
                 return exchanges

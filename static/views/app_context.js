@@ -29,16 +29,38 @@ export function useStored(load, inputs) {
   const app = useApp();
   const [answer, setAnswer] = useState(/** @type {T|undefined} */ (undefined));
   useEffect(() => {
-    let current = true;
-    const refresh = () => load(app).then((found) => current && setAnswer(found));
+    const {refresh, stop} = oneAtATime(() => load(app), setAnswer);
+    const unsubscribe = app.store.subscribe((change) => MATTERS.has(change.type) && refresh());
     refresh();
-    const stop = app.store.subscribe(refresh);
     return () => {
-      current = false;
+      unsubscribe();
       stop();
     };
   }, inputs);
   return answer;
+}
+
+// The pages of a long sync each tell `synced`; the cards follow at its end, and one look then is enough.
+const MATTERS = new Set(['saved', 'cards']);
+
+/** Loads again when asked meanwhile, but never twice at once: a later answer is never overtaken by an earlier. */
+function oneAtATime(load, give) {
+  let current = true;
+  let busy = false;
+  let wanted = false;
+  async function refresh() {
+    wanted = busy;
+    if (busy) return;
+    busy = true;
+    try {
+      const found = await load();
+      if (current) give(found);
+    } finally {
+      busy = false;
+    }
+    if (current && wanted) refresh();
+  }
+  return {refresh, stop: () => { current = false; }};
 }
 
 /** The state of sync, kept up to date. */

@@ -85,7 +85,6 @@ function useRecord({conclusion, recorded}, client, visit) {
       body: {suggested: conclusion.conclusion, chosen, reasons: conclusion.reasons.map((reason) => reason.rule),
         override_reason: why, missing: conclusion.missing, data_version: dataVersion},
     });
-    app.engine.syncNow();
     app.go(`/app/client/${client}/visit/${visit}/finish`);
   };
 }

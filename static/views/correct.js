@@ -46,7 +46,6 @@ function CorrectForm({card, original, context, held, back}) {
     await app.store.save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
       ...chainLink(original, held, why.trim())}, {withdraws: held ? [original.id] : []});
     await form.forgetDraft();
-    app.engine.syncNow();
     app.go(held ? '/app/phone' : back.path);
   }
   return html`<${Frame} title="Correct" back=${back} who=${whoWords(card)}

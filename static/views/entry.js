@@ -55,8 +55,7 @@ function TakeBack({client, entry}) {
   async function save(event) {
     event.preventDefault();
     if (!why.trim()) return setProblem('Say why, for instance: recorded for the wrong person.');
-    await app.store.save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
-    return app.engine.syncNow();
+    return app.store.save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
   }
   return html`<form onSubmit=${save} novalidate>
     <div class="field"><label for="void-why">Why is it taken back?</label>

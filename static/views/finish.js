@@ -22,7 +22,6 @@ export function Finish({client, visit}) {
   if (!found) return html`<${Missing} />`;
   async function finish() {
     await app.store.save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}});
-    app.engine.syncNow();
     app.go('/app/');
   }
   const done = found.parts.filter((part) => part.entry).length;

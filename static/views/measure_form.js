@@ -24,7 +24,6 @@ export function MeasureForm({place, context}) {
     try {
       await app.store.save({kind: measure.id, schema: measure.version, client: place.client, visit: place.visit, body});
       await form.forgetDraft();
-      app.engine.syncNow();
     } catch (error) {
       setProblem(error.message);
     }

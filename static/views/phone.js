@@ -1,5 +1,6 @@
 /** What is on this phone, what waits, what needs attention, and what each of these means. */
 import {forgetCurrentPerson} from '../store/index.js';
+import {askSession} from '../sync/engine.js';
 import {useApp, useStored, useSyncStatus} from './app_context.js';
 import {sayCount, sayMoment} from './format.js';
 import {Frame} from './frame.js';
@@ -50,17 +51,16 @@ function OutboxLine({row}) {
 }
 
 function SignOut({unsent}) {
-  const {store} = useApp();
   if (unsent > 0) {
     return html`<p class="soft">Signing out waits until ${sayCount(unsent, 'entry', 'entries')} ${unsent === 1 ? 'is' : 'are'} sent.</p>`;
   }
-  return html`<button type="button" class="quiet" onClick=${() => signOut(store)}>Sign out</button>`;
+  return html`<button type="button" class="quiet" onClick=${() => signOut()}>Sign out</button>`;
 }
 
 /** Ends the session on the server when it can be reached, and on this phone in any case. */
-async function signOut(store) {
-  const session = await store.meta('session');
-  await fetch('/sign-out', {method: 'POST', headers: {'X-CSRFToken': session?.csrf ?? ''}}).catch(() => {});
+async function signOut() {
+  const {session} = await askSession();
+  if (session) await fetch('/sign-out', {method: 'POST', headers: {'X-CSRFToken': session.csrf}}).catch(() => {});
   await forgetCurrentPerson();
   location.assign('/app/');
 }

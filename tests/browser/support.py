@@ -52,7 +52,6 @@ def sign_in(page: Page, url: str, who: str = people.FIRST_THERAPIST) -> None:
 
 def wait_for_service_worker(page: Page) -> None:
     """Wait until a service worker controls the page, so that it can start without a network."""
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     # A function, not an expression: the page's policy refuses the eval that Playwright would use.
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")
 

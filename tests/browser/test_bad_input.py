@@ -106,7 +106,7 @@ def test_deciding_otherwise_needs_a_reason_and_is_kept_beside_the_suggestion(the
     expect(page.get_by_text("Conclusion: stop and seek advice")).to_be_visible()
 
 
-# Read the way a developer would: the store keeps its bytes behind one function, here plain for now.
+# The store keeps its bytes behind one function, plain for now.
 NEWEST_PULSE = """async () => {
   const names = (await indexedDB.databases()).map((each) => each.name).filter((name) => name.startsWith('lintel-0'));
   const db = await new Promise((resolve) => {

@@ -27,7 +27,9 @@ def record_all(therapist: Therapist) -> None:
     therapist.back_to_visit()
 
 
-def test_a_visit_without_signal_reaches_the_server_and_the_therapists_other_phone(open_phone, own_server, watch):
+def test_a_visit_without_signal_reaches_the_server_and_the_therapists_other_phone(
+    open_phone, own_server, watch
+):
     phone = open_phone()
     therapist = Therapist(phone.new_page(), own_server.url).begin()
     page = therapist.page
@@ -85,7 +87,8 @@ def test_a_reading_called_saved_survives_the_death_of_the_browser(open_profile, 
     page.goto(where)
     expect(page.locator(".figure")).to_contain_text("93 /min")
     own_server.start()
-    # The browser writes its cookies down every half minute, so the sign-in may have died with it; the reading has not.
+    # The browser writes its cookies down every half minute: the sign-in may have died with it,
+    # the reading has not.
     sign_in(page, own_server.url)
     Therapist(page, own_server.url).wait_for_sync()
 
@@ -111,6 +114,7 @@ def test_two_windows_of_one_phone_show_the_same(phone, own_server):
     second.goto(first.page.url)
     first.record_pulse("64")
     expect(second.get_by_role("link", name=re.compile("^Pulse"))).to_contain_text("64 /min")
+    Therapist(second, own_server.url).wait_for_sync()
     second.get_by_role("link", name=re.compile("^Temperature")).click()
     Therapist(second, own_server.url).choose("Ear")
     Therapist(second, own_server.url).enter("Temperature", "36.9")

@@ -62,7 +62,9 @@ class Therapist:
         self.save_button().click()
         expect(self.page.get_by_text("Saved on this phone")).to_be_visible()
 
-    def record_blood_pressure(self, *readings: tuple[str, str, str], method: str = "Automatic device") -> None:
+    def record_blood_pressure(
+        self, *readings: tuple[str, str, str], method: str = "Automatic device"
+    ) -> None:
         """Readings as (arm, systolic, diastolic)."""
         self.open_part("Blood pressure")
         self.choose("Sitting", "Posture")

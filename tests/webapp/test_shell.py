@@ -17,7 +17,6 @@ from webapp.config import Settings
 from webapp.features.shell.assets import STATIC, is_hashed
 
 # The forms are somebody else's subject; WTForms 3.3 has another word for a choice than 3.2 had.
-pytestmark = pytest.mark.filterwarnings("ignore:Passing SelectField choices:DeprecationWarning")
 SECRET = "an invented secret, for tests and for nothing else"
 
 

@@ -14,6 +14,7 @@ from wtforms import (
     StringField,
     TextAreaField,
 )
+from wtforms.fields.choices import SelectChoice
 from wtforms.widgets import CheckboxInput, ListWidget
 
 Measure = Mapping[str, Any]
@@ -28,10 +29,10 @@ class CheckboxesField(SelectMultipleField):
 
 
 def measure_form(measure: Measure) -> FlaskForm:
-    """An unbound form with one field for each field of the measure, and a unit beside where there are several."""
+    """A form with one field for each field of the measure, and its unit where there are several."""
     fields = dict(_field_pairs(measure["fields"]))
     fields["technique"] = CheckboxesField(
-        "What you did", choices=[(step["id"], step["text"]) for step in measure.get("technique", [])]
+        "What you did", choices=[SelectChoice(step["id"], step["text"]) for step in measure["technique"]]
     )
     form_class = type(f"{measure['id'].title()}Form", (FlaskForm,), fields)
     # The page is the same for everyone and kept offline: a token in it would be personal and soon stale.
@@ -52,14 +53,17 @@ def _field_pairs(fields: list[Measure]):
     for field in fields:
         yield field["id"], _wtforms_field(field)
         if len(field.get("units", ())) > 1:
-            units = [(unit["code"], unit["label"]) for unit in field["units"]]
-            yield unit_name(field["id"]), RadioField(f"Unit of {field['label'].lower()}", choices=units,
-                                                     default=field["unit"])
+            yield unit_name(field["id"]), _unit(field)
 
 
 def unit_name(field_id: str) -> str:
     """The form name that holds the unit of a number field."""
     return f"{field_id}__unit"
+
+
+def _unit(field: Measure) -> RadioField:
+    units = [SelectChoice(unit["code"], unit["label"]) for unit in field["units"]]
+    return RadioField(f"Unit of {field['label'].lower()}", choices=units, default=field["unit"])
 
 
 def _wtforms_field(field: Measure):
@@ -75,8 +79,8 @@ def _choice(field: Measure) -> RadioField:
     return RadioField(field["label"], choices=_choices(field), validate_choice=False)
 
 
-def _choices(field: Measure) -> list[tuple[str, str]]:
-    return [(choice["id"], choice["label"]) for choice in field["choices"]]
+def _choices(field: Measure) -> list[SelectChoice]:
+    return [SelectChoice(choice["id"], choice["label"]) for choice in field["choices"]]
 
 
 def _text(field: Measure) -> TextAreaField:
