@@ -7,7 +7,8 @@ import {Frame} from './frame.js';
 import {html} from './html.js';
 import {visitState} from './planned.js';
 import {lastReadings, targetLabel, targetRange} from './reading_words.js';
-import {currentVisit, startVisit} from './visit_steps.js';
+import {NotSaved, useSaving} from './saving.js';
+import {currentVisit, visitStart} from './visit_steps.js';
 import {Missing} from './missing.js';
 
 /** @param {{client: string}} props */
@@ -39,14 +40,15 @@ export function Client({client}) {
 const BACK = {path: '/app/', name: 'Today'};
 
 function VisitButton({card, visit}) {
-  const app = useApp();
-  async function open() {
-    const id = visit?.started ? visit.visit : await startVisit(app.store, card, visit);
-    app.go(`/app/client/${card.client}/visit/${id}`);
+  const {go} = useApp();
+  const {save, problem} = useSaving();
+  const goTo = (id) => go(`/app/client/${card.client}/visit/${id}`);
+  async function start() {
+    const entry = await save(visitStart(card, visit));
+    if (entry) goTo(entry.visit);
   }
-  return html`<button type="button" class="primary" onClick=${open}>
-    ${visit?.started ? 'Go on with the visit' : 'Start the visit'}
-  </button>`;
+  if (visit?.started) return html`<button type="button" class="primary" onClick=${() => goTo(visit.visit)}>Go on with the visit</button>`;
+  return html`<${NotSaved} problem=${problem} /><button type="button" class="primary" onClick=${start}>Start the visit</button>`;
 }
 
 function visitWords(visit) {

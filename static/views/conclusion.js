@@ -2,12 +2,14 @@
 import {useEffect, useRef, useState} from 'preact/hooks';
 import {conclusionOrder, conclusions, dataVersion, measures} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
+import {useDraftText} from './draft_text.js';
 import {sayMoment} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit} from './judging.js';
 import {LevelMark} from './marks.js';
 import {Missing} from './missing.js';
+import {NotSaved, useSaving} from './saving.js';
 import {EarlyWarning} from './early_warning.js';
 import {visitEntry} from './visit_steps.js';
 import {whoWords} from './visit.js';
@@ -71,38 +73,42 @@ function Recorded({entry}) {
 
 function Accept({found, client, visit}) {
   const {label} = conclusions[found.conclusion.conclusion];
-  const record = useRecord(found, client, visit);
-  return html`<button type="button" class="primary" onClick=${() => record(found.conclusion.conclusion, null)}>Accept: ${label.toLowerCase()}</button>`;
+  const {record, problem} = useRecord(found, client, visit);
+  return html`<${NotSaved} problem=${problem} /><button type="button" class="primary" onClick=${() => record(found.conclusion.conclusion, null)}>Accept: ${label.toLowerCase()}</button>`;
 }
 
 /** Records the therapist's decision; a later one amends the one before, so that both stay visible. */
 function useRecord({conclusion, recorded}, client, visit) {
-  const app = useApp();
-  return async (chosen, why) => {
-    await app.store.save({
+  const {go} = useApp();
+  const {save, problem} = useSaving();
+  async function record(chosen, why) {
+    const entry = await save({
       kind: 'visit_conclusion', schema: 1, client, visit,
       ...(recorded ? {amends: recorded.id, reason: why ?? 'Concluded again after further readings'} : {}),
       body: {suggested: conclusion.conclusion, chosen, reasons: conclusion.reasons.map((reason) => reason.rule),
         override_reason: why, missing: conclusion.missing, data_version: dataVersion},
     });
-    app.go(`/app/client/${client}/visit/${visit}/finish`);
-  };
+    if (entry) go(`/app/client/${client}/visit/${visit}/finish`);
+    return entry;
+  }
+  return {record, problem};
 }
 
 function Otherwise({found, client, visit, onCancel}) {
   const [chosen, setChosen] = useState('');
-  const [why, setWhy] = useState('');
+  const [why, setWhy, forgetWhy] = useDraftText(`otherwise:${visit}`);
   const [problem, setProblem] = useState(null);
-  const record = useRecord(found, client, visit);
+  const {record, problem: unsaved} = useRecord(found, client, visit);
   const form = useRef(null);
   useEffect(() => form.current.scrollIntoView(), []);
   function save(event) {
     event.preventDefault();
     if (!chosen) setProblem({field: 'chosen', message: 'Choose what you decide.'});
     else if (!why.trim()) setProblem({field: 'why', message: 'Say why in a few words. The next person will want to know.'});
-    else record(chosen, why.trim());
+    else record(chosen, why.trim()).then((recorded) => recorded && forgetWhy());
   }
   return html`<form onSubmit=${save} novalidate ref=${form}>
+    <${NotSaved} problem=${unsaved} />
     <fieldset class="field">
       <legend>What do you decide?</legend>
       <div class="options">${conclusionOrder.map((id) => html`<label class="option">

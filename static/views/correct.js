@@ -2,9 +2,11 @@
 import {useMemo, useState} from 'preact/hooks';
 import {measures} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
+import {useDraftText} from './draft_text.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {Missing} from './missing.js';
+import {NotSaved, useSaving} from './saving.js';
 import {rawFromBody} from './forms/controller.js';
 import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
 import {judgeVisit} from './judging.js';
@@ -31,10 +33,11 @@ function CorrectForm({card, original, context, held, back}) {
   const measure = measures[original.kind];
   const initial = useMemo(() => rawFromBody(measure, original.body), [original.id]);
   const form = useMeasureForm({measure, draftKey: `correct:${original.id}`, context, initial});
-  const [why, setWhy] = useState('');
+  const [why, setWhy, forgetWhy] = useDraftText(`why:${original.id}`);
+  const {save, problem: unsaved} = useSaving();
   const [problem, setProblem] = useState(null);
 
-  async function save() {
+  async function correct() {
     if (!held && !why.trim()) {
       setProblem('Say what was wrong, for instance: digits swapped when typing.');
       document.getElementById('reason').focus();
@@ -43,13 +46,15 @@ function CorrectForm({card, original, context, held, back}) {
     setProblem(null);
     const body = form.submit();
     if (!body) return;
-    await app.store.save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
+    const saved = await save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
       ...chainLink(original, held, why.trim())}, {withdraws: held ? [original.id] : []});
-    await form.forgetDraft();
+    if (!saved) return;
+    await Promise.all([form.forgetDraft(), forgetWhy()]);
     app.go(held ? '/app/phone' : back.path);
   }
   return html`<${Frame} title="Correct" back=${back} who=${whoWords(card)}
-    next=${html`<button type="button" class="primary" disabled=${!form.ready} onClick=${save}>Save the correction</button>`}>
+    next=${html`<button type="button" class="primary" disabled=${!form.ready} onClick=${correct}>Save the correction</button>`}>
+    <${NotSaved} problem=${unsaved} />
     <${ErrorSummary} form=${form} />
     ${!held && html`<p class="message">What was recorded first stays visible beside the correction.</p>`}
     ${!held && html`<div class="field"><label for="reason">What was wrong?</label>

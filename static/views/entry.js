@@ -1,13 +1,15 @@
 /** One entry with its whole history: what was first recorded, each correction and why. */
 import {useState} from 'preact/hooks';
 import {measures} from '../clinical/index.js';
-import {useApp, useStored} from './app_context.js';
+import {useStored} from './app_context.js';
 import {sayMoment} from './format.js';
+import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit} from './judging.js';
 import {Missing} from './missing.js';
 import {ReadingBlock} from './judged_reading.js';
+import {NotSaved, useSaving} from './saving.js';
 import {chainOf, entryTitle, figureOf} from './reading_words.js';
 import {whoWords} from './visit.js';
 
@@ -47,17 +49,22 @@ export function Entry({client, entry}) {
 }
 
 function TakeBack({client, entry}) {
-  const app = useApp();
+  const {save, problem: unsaved} = useSaving();
   const [open, setOpen] = useState(false);
-  const [why, setWhy] = useState('');
+  const [why, setWhy, forgetWhy] = useDraftText(`void:${entry.id}`);
   const [problem, setProblem] = useState(null);
   if (!open) return html`<button type="button" class="quiet" onClick=${() => setOpen(true)}>Take this entry back</button>`;
-  async function save(event) {
+  async function takeBack(event) {
     event.preventDefault();
-    if (!why.trim()) return setProblem('Say why, for instance: recorded for the wrong person.');
-    return app.store.save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
+    if (!why.trim()) {
+      setProblem('Say why, for instance: recorded for the wrong person.');
+      return;
+    }
+    const saved = await save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
+    if (saved) await forgetWhy();
   }
-  return html`<form onSubmit=${save} novalidate>
+  return html`<form onSubmit=${takeBack} novalidate>
+    <${NotSaved} problem=${unsaved} />
     <div class="field"><label for="void-why">Why is it taken back?</label>
       <p class="hint">It stays visible, marked as taken back, and no longer counts.</p>
       <textarea id="void-why" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby=${problem ? 'void-error' : undefined}></textarea>

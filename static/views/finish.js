@@ -1,17 +1,19 @@
 /** Finishing a visit: a last word if one is needed, then it is done. */
-import {useState} from 'preact/hooks';
 import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
+import {useDraftText} from './draft_text.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {Missing} from './missing.js';
+import {NotSaved, useSaving} from './saving.js';
 import {visitEntry, visitParts} from './visit_steps.js';
 import {whoWords} from './visit.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Finish({client, visit}) {
   const app = useApp();
-  const [note, setNote] = useState('');
+  const {save, problem} = useSaving();
+  const [note, setNote, forgetNote] = useDraftText(`finish:${visit}`);
   const found = useStored(async ({store}) => {
     const card = await store.card(client);
     const entries = await store.entriesOf(client);
@@ -21,12 +23,14 @@ export function Finish({client, visit}) {
   if (found === undefined) return html`<${Frame} title="Finish" back=${back} />`;
   if (!found) return html`<${Missing} />`;
   async function finish() {
-    await app.store.save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}});
+    if (!await save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}})) return;
+    await forgetNote();
     app.go('/app/');
   }
   const done = found.parts.filter((part) => part.entry).length;
   return html`<${Frame} title="Finish" back=${back} who=${whoWords(found.card)}
     next=${html`<button type="button" class="primary" onClick=${finish}>Finish the visit</button>`}>
+    <${NotSaved} problem=${problem} />
     <div class="hero"><h1>Finish the visit</h1>
       <p class="soft">${done} of ${found.parts.length} parts recorded.${found.conclusion && ` Conclusion: ${conclusions[found.conclusion.body.chosen].label.toLowerCase()}.`}</p></div>
     <div class="field">

@@ -7,6 +7,7 @@ import {Frame} from './frame.js';
 import {html} from './html.js';
 import {InstallNote} from './install_note.js';
 import {entryTitle} from './reading_words.js';
+import {StorageNote} from './storage_note.js';
 import {syncSentence} from './sync_words.js';
 import {UpdateNote} from './update_note.js';
 
@@ -36,6 +37,7 @@ export function Phone() {
         <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
         <div><dt>Needs attention</dt><dd>The server said why it could not take it. Correct it, and it is sent again.</dd></div>
       </dl></section>
+    <${StorageNote} />
     <${InstallNote} />
     <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>
       <${SignOut} unsent=${waiting.length + held.length} /></section>

@@ -12,12 +12,11 @@ export function currentVisit(card, today, therapist) {
     ?? null;
 }
 
-/** Begins a visit; answers its id. A client seen for the first time gets both arms measured. */
-export async function startVisit(store, card, visit) {
+/** The entry that begins a visit. A client seen for the first time gets both arms measured. */
+export function visitStart(card, visit) {
   const id = visit?.visit ?? uuid7();
   const first = Object.keys(card.last).length === 0;
-  await store.save({kind: 'visit_started', schema: 1, client: card.client, visit: id, body: {first}});
-  return id;
+  return {kind: 'visit_started', schema: 1, client: card.client, visit: id, body: {first}};
 }
 
 /**

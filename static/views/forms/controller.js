@@ -51,7 +51,8 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
     const body = {fields: {}, units: {}, technique: rawValue(form, 'technique', 'choices'), confirmed: [...confirmed]};
     const errors = [];
     for (const leaf of leaves()) readLeaf(leaf, body, errors);
-    for (const id of series.keys()) if (body.fields[id]) body.fields[id] = Array.from(body.fields[id], (row) => row ?? {});
+    // Rows left empty at the end are no readings; with none filled, the first is what to fill in.
+    for (const id of series.keys()) body.fields[id] = Array.from(body.fields[id] ?? [{}], (row) => row ?? {});
     return {body, errors};
   }
 

@@ -1,0 +1,25 @@
+/** A text that outlives a reload or a locked phone before it is saved. */
+import {useEffect, useRef, useState} from 'preact/hooks';
+import {useApp} from './app_context.js';
+
+/**
+ * Like a text state, kept on this phone under a key until `forget`.
+ * @param {string} key made of opaque ids only
+ * @returns {[string, (text: string) => void, () => Promise<void>]}
+ */
+export function useDraftText(key) {
+  const {store} = useApp();
+  const [text, setText] = useState('');
+  const touched = useRef(false);
+  useEffect(() => {
+    let current = true;
+    store.draft(key).then((kept) => current && !touched.current && kept && setText(kept));
+    return () => { current = false; };
+  }, [key]);
+  function change(next) {
+    touched.current = true;
+    setText(next);
+    store.saveDraft(key, next).catch(() => {});  // a full phone is told of when the text is saved for good
+  }
+  return [text, change, () => store.dropDraft(key)];
+}
