@@ -60,7 +60,10 @@ class Client:
     def session(self, again: bool = False) -> Mapping[str, Any]:
         """Who is signed in, asked once unless told to ask again."""
         if self._session is None or again:
-            self._session = _json_object(self._transport.get("/api/v1/session"))
+            self._session = None
+            session = _json_object(self._transport.get("/api/v1/session"))
+            self._store.put(device.belonging_to(self.state, session["user"]["id"]))
+            self._session = session
         return self._session
 
     def record(
@@ -100,7 +103,11 @@ class Client:
         push = device.batch(state, most, send_held)
         message = request_json(device.request(state, push, BUILD, self._name))
         reply = parse_reply(self._exchange(message), len(push))
-        self._store.put(device.apply_reply(state, push, reply))
+        try:
+            self._store.put(device.apply_reply(state, push, reply))
+        except SignInNeeded:
+            self._session = None
+            raise
         return reply
 
     def sync_all(self, most: int = MAX_ITEMS) -> int:

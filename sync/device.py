@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sync.canonical import canonical, entry_hash
+from sync.errors import SignInNeeded
 from sync.messages import MAX_FILLS, MAX_ITEMS, MAX_PUSH_BYTES, SETTLED, Fill, Pull, Request, Verdict
 from sync.replies import Reply
 
@@ -16,9 +17,13 @@ Entry = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class State:
-    """Everything a device knows. `outbox` holds what it recorded and has no `applied` for, in order."""
+    """Everything a device knows. `outbox` holds what it recorded and has no `applied` for, in order.
+
+    `person` is the user whose record this is, from their first sign-in on.
+    """
 
     device: str
+    person: str | None = None
     device_seq: int = 0
     epoch: str | None = None
     after: int = 0
@@ -35,6 +40,13 @@ class State:
         return {
             own: verdict for own, verdict in self.verdicts.items() if verdict.verdict in ("held", "clash")
         }
+
+
+def belonging_to(state: State, person: str) -> State:
+    """The state as this person's; SignInNeeded when it is another's, and then nothing has changed."""
+    if state.person not in (None, person):
+        raise SignInNeeded("someone else is signed in; what is on this device is not theirs")
+    return replace(state, person=person)
 
 
 def save(state: State, draft: Entry) -> State:
@@ -75,7 +87,7 @@ def request(state: State, push: tuple[Entry, ...], build: str, name: str) -> Req
 
 def apply_reply(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
     """The state after an answer: verdicts, page and cursor together, so that a crash loses none of them."""
-    state = _apply_verdicts(state, push, reply)
+    state = _apply_verdicts(belonging_to(state, reply.person), push, reply)
     if (state.epoch is not None and state.epoch != reply.epoch) or state.after > reply.head:
         state = _start_over(state)
     had_cursor = state.after > 0

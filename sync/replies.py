@@ -22,6 +22,8 @@ class Reply:
     """One answer to one sync request."""
 
     server_time: str
+    person: str
+    settings: Mapping[str, Any]
     epoch: str
     head: int
     verdicts: tuple[Verdict, ...]
@@ -49,6 +51,8 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
     pull = shapes.mapping(message.get("pull"), "pull")
     return Reply(
         server_time=shapes.text(message, "server_time", 40),
+        person=shapes.uuid(message, "person"),
+        settings=shapes.mapping(message.get("settings"), "settings"),
         epoch=shapes.uuid(message, "epoch"),
         head=shapes.count(message, "head"),
         verdicts=tuple(_verdict(item) for item in verdicts),

@@ -23,6 +23,7 @@ PYTHON_ARROWS = {
         "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage", "webapp.clinical", "sync",
         "webapp",
     },
+    "webapp.service": {"webapp.storage", "webapp"},
     "webapp": set(),
     "webapp:app": {
         "webapp", "webapp.features", "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage",

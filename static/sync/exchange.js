@@ -9,7 +9,7 @@ const WORTH_PACKING = 1024;
 
 /**
  * @typedef {object} Outcome
- * @property {'answer'|'sign_in'|'forbidden'|'too_large'|'update'|'unpacked'|'refused'|'busy'|'timeout'|'unreachable'} kind
+ * @property {'answer'|'sign_in'|'someone_else'|'forbidden'|'too_large'|'update'|'unpacked'|'refused'|'busy'|'timeout'|'unreachable'} kind
  * @property {object} [answer] the JSON, for kind "answer"
  * @property {string|null} [message] the server's sentence, where it gave one
  * @property {number|null} [askedSeconds] how long the server asked to wait
@@ -39,12 +39,18 @@ export function createExchange({fetch, now, timers}) {
     /** @returns {Promise<Outcome>} */
     session: () => ask('/api/v1/session', {headers: {Accept: 'application/json'}}, isSession),
 
-    /** @param {object} request @param {{csrf: string, pack: boolean}} options @returns {Promise<Outcome>} */
-    async sync(request, {csrf, pack}) {
+    /**
+     * @param {object} request
+     * @param {{csrf: string, pack: boolean, person: string}} options person: who the answer must be meant for
+     * @returns {Promise<Outcome>}
+     */
+    async sync(request, {csrf, pack, person}) {
       const {body, encoding} = await packed(JSON.stringify(request), pack);
       const headers = {'Content-Type': 'application/json', Accept: 'application/json', 'X-CSRFToken': csrf, ...encoding};
       const fits = (answer) => isReply(answer, request.push.length);
-      return ask('/api/v1/sync', {method: 'POST', headers, body}, fits);
+      const outcome = await ask('/api/v1/sync', {method: 'POST', headers, body}, fits);
+      // Another window may have signed somebody else in since: what is theirs is not filed here.
+      return outcome.kind === 'answer' && outcome.answer.person !== person ? {kind: 'someone_else'} : outcome;
     },
   };
 }

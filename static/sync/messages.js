@@ -28,6 +28,7 @@ export const isSession = (value) => isObject(value) && isText(value.csrf) && isT
  */
 export function isReply(value, pushed) {
   return isObject(value) && value.protocol === PROTOCOL && isText(value.epoch) && isCount(value.head)
+    && isText(value.person) && isObject(value.settings)
     && isListOf(value.verdicts, isObject) && value.verdicts.length <= pushed
     && isObject(value.pull) && isPulled(value.pull);
 }

@@ -53,7 +53,7 @@ class Run {
     const outcome = await this.#exchange.session();
     if (outcome.kind !== 'answer') return stopped(outcome);
     const {csrf, ...session} = outcome.answer;
-    if (session.user.id !== this.#store.userId) return {phase: 'sign_in', message: SENTENCES.someone_else};
+    if (session.user.id !== this.#store.userId) return stopped({kind: 'someone_else'});
     this.#csrf = csrf;
     await this.#store.setMeta('session', session);
     return null;
@@ -85,7 +85,7 @@ class Run {
     const before = await this.#store.cursor();
     const request = requestFor(before, {...this.#names, ...await this.#numbers(), push});
     const askedAt = this.#now();
-    const outcome = await this.#exchange.sync(request, {csrf: this.#csrf, pack: this.#pack});
+    const outcome = await this.#exchange.sync(request, {csrf: this.#csrf, pack: this.#pack, person: this.#store.userId});
     if (outcome.kind !== 'answer') return this.#afterRefusal(outcome, push, state);
     state.clock = clockFrom(outcome.answer.server_time, askedAt, this.#now());
     await this.#afterAnswer(request, outcome.answer, state);
@@ -103,6 +103,14 @@ class Run {
     for (const {id} of request.push) state.tried.add(id);
     await this.#setAside(state.suspects);
     await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
+    await this.#keepSettings(answer.settings);
+  }
+
+  // What the service has switched on reaches the phone with the next answer, not the next sign-in.
+  async #keepSettings(settings) {
+    const session = await this.#store.meta('session');
+    if (!session || JSON.stringify(session.organisation.settings) === JSON.stringify(settings)) return;
+    await this.#store.setMeta('session', {...session, organisation: {...session.organisation, settings}});
   }
 
   // Only while the cursor moves: a server that repeats itself must not hold us. One that lost what

@@ -24,6 +24,7 @@ export const SENTENCES = {
  */
 export function stopped({kind, message = null, askedSeconds = null}) {
   if (kind === 'sign_in') return {phase: 'sign_in', message: SENTENCES.sign_in};
+  if (kind === 'someone_else') return {phase: 'sign_in', message: SENTENCES.someone_else};
   if (kind === 'update') return {phase: 'update', message: SENTENCES.update};
   if (kind === 'unreachable' || kind === 'timeout') return {phase: 'offline', message: SENTENCES.offline, askedSeconds};
   return {phase: 'error', message: message ?? SENTENCES.busy, askedSeconds};

@@ -3,14 +3,15 @@
 import pytest
 
 from sync.canonical import entry_hash
-from sync.device import State, apply_reply, batch, request, save
-from sync.errors import CanonicalError
+from sync.device import State, apply_reply, batch, belonging_to, request, save
+from sync.errors import CanonicalError, SignInNeeded
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, Fill, Verdict
 from sync.replies import Caseload, Reply
 from sync.store import FileStore, MemoryStore
 
 DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
 CLIENT, OTHER = "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c11", "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c12"
+ANN, BEN = "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e01", "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e02"
 EPOCH, NEXT_EPOCH = "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44", "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c45"
 
 
@@ -24,13 +25,13 @@ def entry(number: int, client: str = CLIENT, text: str = "x") -> dict:
 
 
 def reply(*verdicts: Verdict, **facts) -> Reply:
-    made = {"server_time": "", "epoch": EPOCH, "head": 10, "verdicts": verdicts, "entries": (), "after": 5,
-            "more": False, "caseload": None, "fill": ()}  # fmt: skip
+    made = {"server_time": "", "person": ANN, "settings": {}, "epoch": EPOCH, "head": 10, "after": 5,
+            "verdicts": verdicts, "entries": (), "more": False, "caseload": None, "fill": ()}  # fmt: skip
     return Reply(**made | facts)
 
 
 def device(*numbers: int, **facts) -> State:
-    state = State(DEVICE, epoch=EPOCH, after=5, clients=(CLIENT,), caseload="v1")
+    state = State(DEVICE, ANN, epoch=EPOCH, after=5, clients=(CLIENT,), caseload="v1")
     for number in numbers:
         state = save(state, entry(number))
     return State(**{**vars(state), **facts})
@@ -151,6 +152,22 @@ def test_a_head_behind_the_cursor_is_taken_like_a_new_epoch():
     state = device(entries={entry(1)["id"]: entry(1) | {"device": DEVICE, "seq": 5}})
     after = apply_reply(state, (), reply(head=3, after=3))
     assert list(after.outbox) == [entry(1)["id"]]
+
+
+def test_an_answer_for_somebody_else_changes_nothing():
+    state = device(1)
+    theirs = reply(
+        Verdict(entry(1)["id"], "held", code="wrong_author"), person=BEN, caseload=Caseload("v", ())
+    )
+    with pytest.raises(SignInNeeded):
+        apply_reply(state, batch(state), theirs)
+
+
+def test_the_first_answer_says_whose_a_device_is():
+    assert apply_reply(State(DEVICE), (), reply()).person == ANN
+    assert belonging_to(State(DEVICE), BEN).person == BEN
+    with pytest.raises(SignInNeeded):
+        belonging_to(device(), BEN)
 
 
 def test_a_file_store_keeps_the_last_whole_state(tmp_path, monkeypatch):

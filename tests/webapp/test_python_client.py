@@ -126,6 +126,30 @@ def test_an_expired_session_keeps_everything(house: House, url):
     assert len(phone.state.outbox) == 0 and len(phone.state.entries) == 20
 
 
+def test_an_answer_for_somebody_else_is_not_filed(house: House, url):
+    phone, ben = client_of(url), client_of(url, "ben")
+    note(ben, house, "of ben", whose="ben1")
+    ben.sync_all()
+    note(phone, house, "of ann")
+    before = phone.state
+    stays, phone._transport.inner = phone._transport.inner, ben._transport.inner
+    phone._session = {**phone.session(), "csrf": ben.session()["csrf"]}
+    with pytest.raises(SignInNeeded):
+        phone.sync()
+    with pytest.raises(SignInNeeded):
+        phone.sync()
+    assert phone.state == before
+    phone._transport.inner = stays
+    phone.sync_all()
+    assert (texts(phone), dict(phone.state.outbox)) == (["of ann"], {})
+
+
+def test_nobody_else_can_sign_in_on_a_device_with_a_record(house: House, url):
+    phone = client_of(url)
+    with pytest.raises(SignInNeeded):
+        phone.sign_in("ben@example.org", PASSWORD)
+
+
 def test_a_stale_token_is_fetched_again(house: House, url):
     phone = client_of(url)
     phone._session = {**phone.session(), "csrf": "stale"}

@@ -12,8 +12,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.database import Database
 from webapp.storage.models import ROLES, Organisation, User
 from webapp.storage.passwords import hash_password
-
-SETTINGS: dict[str, Any] = {"early_warning": False}
+from webapp.storage.switches import SWITCHES
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ def create_organisation(
         name=name,
         head=0,
         epoch=str(uuid.uuid4()),
-        settings=SETTINGS | (settings or {}),
+        settings=SWITCHES | (settings or {}),
         created_at=datetime.now(UTC),
     )
     with database.writing() as session:

@@ -52,6 +52,7 @@ export const breath = (milliseconds = 25) => new Promise((resolve) => { setTimeo
 export function createServer({userId}) {
   const server = {
     epoch: 'epoch-one', log: [], caseload: {version: 'v1', clients: []}, csrf: 'token-1', userId,
+    settings: {early_warning: true},
     requests: [], script: [], verdict: () => null, page: 100,
     fetch: async (path, init) => {
       const request = {path, init, body: await bodyOf(init)};
@@ -77,14 +78,14 @@ async function bodyOf({body, headers = {}} = {}) {
 async function handle(server, {path, init, body}) {
   if (path === '/api/v1/session') {
     return json({user: {id: server.userId, name: 'Invented Person', role: 'therapist'},
-      organisation: {id: 'org', name: 'Invented Team', settings: {early_warning: true}}, csrf: server.csrf,
+      organisation: {id: 'org', name: 'Invented Team', settings: server.settings}, csrf: server.csrf,
       server_time: '2026-11-25T09:00:00.000Z'});
   }
   if (init.headers['X-CSRFToken'] !== server.csrf) return fault(400, 'csrf');
   const verdicts = [];
   for (const entry of body.push) verdicts.push(server.verdict(entry) ?? await take(server, entry));
-  return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', epoch: server.epoch, head: server.log.length,
-    verdicts: verdicts.filter((verdict) => verdict !== 'none'), pull: await pulled(server, body)});
+  return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', person: server.userId, settings: server.settings,
+    epoch: server.epoch, head: server.log.length, verdicts: verdicts.filter((verdict) => verdict !== 'none'), pull: await pulled(server, body)});
 }
 
 async function take(server, entry) {

@@ -13,6 +13,7 @@ from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
 from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, who_is
+from webapp.storage.switches import settings_of
 
 bp = Blueprint("accounts", __name__)
 ASKS_WHO = ("/api/", "/sign-")
@@ -73,9 +74,10 @@ def session_facts() -> dict[str, Any]:
     person = signed_in()
     with database().reading() as reading:
         organisation = organisation_of(reading, person)
+        settings = settings_of(reading, person.organisation)
     return {
         "user": {"id": person.id, "name": person.name, "role": person.role},
-        "organisation": {"id": organisation.id, "name": organisation.name, "settings": organisation.settings},
+        "organisation": {"id": organisation.id, "name": organisation.name, "settings": settings},
         "csrf": generate_csrf(),
         "server_time": write_instant(now()),
     }

@@ -32,15 +32,15 @@ def _ref(name: str) -> Shape:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
+SETTINGS = _object({"early_warning": {"type": "boolean"}})
+
 COMPONENTS: dict[str, Shape] = {
     "Anything": {"type": "object"},
     "Error": _object({"error": _object({"code": TEXT, "field": _or_null(TEXT), "message": TEXT})}),
     "Session": _object(
         {
             "user": _object({"id": UUID, "name": TEXT, "role": TEXT}),
-            "organisation": _object(
-                {"id": UUID, "name": TEXT, "settings": _object({"early_warning": {"type": "boolean"}})}
-            ),
+            "organisation": _object({"id": UUID, "name": TEXT, "settings": SETTINGS}),
             "csrf": TEXT,
             "server_time": INSTANT,
         }
@@ -82,6 +82,8 @@ COMPONENTS: dict[str, Shape] = {
         {
             "protocol": {"const": PROTOCOL},
             "server_time": INSTANT,
+            "person": UUID,
+            "settings": SETTINGS,
             "epoch": UUID,
             "head": COUNT,
             "verdicts": _list(_ref("Verdict")),

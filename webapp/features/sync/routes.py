@@ -20,6 +20,7 @@ from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import note_device
+from webapp.storage.switches import settings_of
 
 log = logging.getLogger("lintel")
 bp = Blueprint("sync", __name__)
@@ -72,9 +73,12 @@ def _check_amount(request: Request) -> None:
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
         epoch, head, pull = pull_answer(session, person, request, moment)
+        settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,
         "server_time": write_instant(moment),
+        "person": person.id,
+        "settings": settings,
         "epoch": epoch,
         "head": head,
         "verdicts": [verdict.as_json() for verdict in verdicts],

@@ -1,0 +1,99 @@
+"""The command by which a service switches the early-warning total: what it changes, says and refuses."""
+
+import pytest
+
+from tests.webapp.support import SECRET, House
+from webapp import service
+from webapp.storage import create_organisation
+from webapp.storage.models import Organisation
+from webapp.storage.switches import switch
+
+NAME = "Larkmere Home Therapy"
+
+
+@pytest.fixture(autouse=True)
+def environment(database_url, monkeypatch):
+    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
+    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
+    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
+
+
+@pytest.fixture
+def run(capsys):
+    """Run the command; what it answers the shell, prints, and says is wrong."""
+
+    def call(*arguments: str) -> tuple[int, str, str]:
+        done = service.main(["early-warning", *arguments])
+        return done, *capsys.readouterr()
+
+    return call
+
+
+def test_it_is_off_until_a_service_switches_it_on(house: House, ann, run):
+    own = ("--organisation", NAME)
+    assert run(*own) == (0, f"{NAME}: the early-warning total is off.\n", "")
+    done, told, _ = run("on", *own)
+    assert done == 0 and told.startswith(f"{NAME}: the early-warning total is on. Phones follow")
+    assert run("on", *own) == (0, f"{NAME}: the early-warning total is on.\n", "")
+    assert ann.sync()["settings"] == {"early_warning": True}
+    assert run("off", *own)[0] == 0
+    assert ann.sync()["settings"] == {"early_warning": False}
+    assert ann.browser.get("/api/v1/session").json["organisation"]["settings"] == {"early_warning": False}
+
+
+def test_it_is_switched_for_one_organisation_only(house: House, ann, run):
+    run("on", "--organisation", "  somewhere ELSE ")
+    assert house.phone("cleo").sync()["settings"] == {"early_warning": True}
+    assert ann.sync()["settings"] == {"early_warning": False}
+
+
+def test_the_only_organisation_need_not_be_named(database_url, run):
+    database = service.Database(database_url)
+    create_organisation(database, NAME)
+    database.dispose()
+    assert run("on")[1].startswith(f"{NAME}: the early-warning total is on.")
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    ((), "Several could be meant."),
+    (("--organisation", "Nowhere"), "There is no organisation of that name."),
+])  # fmt: skip
+def test_which_organisation_must_be_clear(house: House, run, arguments, said):
+    done, told, wrong = run("on", *arguments)
+    assert (done, told) == (1, "")
+    assert wrong == f'{said} This database holds: "{NAME}", "Somewhere Else".\n'
+
+
+def test_an_empty_database_is_said_to_be_empty(run):
+    assert run("on") == (1, "", "There is no organisation in this database yet.\n")
+
+
+def test_a_database_without_tables_changes_nothing_and_says_so(run, empty_url, monkeypatch):
+    monkeypatch.setenv("LINTEL_DATABASE_URL", empty_url)
+    done, told, wrong = run("on")
+    assert (done, told) == (1, "") and wrong.startswith("The database could not be used (")
+
+
+def test_a_missing_setting_is_named(run, monkeypatch):
+    monkeypatch.delenv("LINTEL_DATABASE_URL")
+    assert run("on") == (1, "", "LINTEL_DATABASE_URL is not set.\n")
+
+
+@pytest.mark.parametrize("arguments", [["early-warning", "perhaps"], ["late-warning", "on"], []])
+def test_what_it_does_not_know_it_refuses(arguments, capsys):
+    with pytest.raises(SystemExit) as ended:
+        service.main(arguments)
+    assert ended.value.code == 2 and "usage: python3 -m webapp.service" in capsys.readouterr().err
+
+
+def test_an_organisation_that_never_set_it_has_the_default(house: House, ann):
+    with house.database.writing() as session:
+        session.get_one(Organisation, house.organisation).settings = {"other": 1}
+    assert ann.sync()["settings"] == {"early_warning": False, "other": 1}
+    switch(house.database, house.organisation, "early_warning", True)
+    assert ann.sync()["settings"] == {"early_warning": True, "other": 1}
+
+
+def test_there_is_no_switch_of_another_name(house: House):
+    with pytest.raises(ValueError, match="early_warning"):
+        switch(house.database, house.organisation, "late_warning", True)

@@ -1,0 +1,43 @@
+"""What a service switches on or off for everybody: kept with the organisation, told to every phone."""
+
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.storage.database import Database
+from webapp.storage.models import Organisation
+
+SWITCHES: dict[str, Any] = {"early_warning": False}
+
+
+class NoSuchOrganisation(LookupError):
+    """The database holds no such organisation, or several and none was named."""
+
+
+def settings_of(session: Session, organisation: str) -> dict[str, Any]:
+    """An organisation's settings, with the default of each that it never set."""
+    return SWITCHES | session.get_one(Organisation, organisation).settings
+
+
+def find_organisation(session: Session, name: str | None = None) -> Organisation:
+    """The organisation of a name or, without one, the only one there is."""
+    every = session.scalars(select(Organisation).order_by(Organisation.name)).all()
+    found = [row for row in every if name is None or row.name.casefold() == name.strip().casefold()]
+    if len(found) == 1:
+        return found[0]
+    if not every:
+        raise NoSuchOrganisation("There is no organisation in this database yet.")
+    names = ", ".join(f'"{row.name}"' for row in every)
+    asked = "Several could be meant" if found else "There is no organisation of that name"
+    raise NoSuchOrganisation(f"{asked}. This database holds: {names}.")
+
+
+def switch(database: Database, organisation: str, name: str, on: bool) -> None:
+    """Switch something on or off; phones hear of it with their next sync."""
+    if name not in SWITCHES:
+        raise ValueError(f"a switch is one of {', '.join(SWITCHES)}")
+    with database.writing() as session:
+        row = session.get_one(Organisation, organisation, with_for_update=True)
+        # A new value, not a change within: the column would not notice that.
+        row.settings = {**row.settings, name: on}
