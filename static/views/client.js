@@ -3,6 +3,7 @@ import {conclusions, precautions} from '../clinical/index.js';
 import {ageNow} from './age.js';
 import {useApp, useStored} from './app_context.js';
 import {localDate, sayDate, sayMoment, sayTime} from './format.js';
+import {Disagreements} from './disagreements.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {visitState} from './planned.js';
@@ -29,6 +30,7 @@ export function Client({client}) {
       <p class="soft"><bdi>${card.name}</bdi>${ageNow(card) !== null && `, ${ageNow(card)} years`}</p>
       ${visit && html`<p>${visitWords(visit)}</p>`}
     </div>
+    ${card.incomplete && html`<p class="message attention">Something in this record could not be read by this version of the app. Nothing is lost; update the app when you can.</p>`}
     <${BeforeKnocking} card=${card} />
     <${Disagreements} card=${card} />
     <${Targets} card=${card} />
@@ -79,22 +81,6 @@ function BeforeKnocking({card}) {
 
 function Fact({name, value}) {
   return value ? html`<div><dt>${name}</dt><dd><bdi>${value}</bdi></dd></div>` : null;
-}
-
-const FIELD_NAMES = {name: 'the name', preferred_name: 'the name used', birth_date: 'the date of birth', sex: 'the sex',
-  address: 'the address', access: 'how to get in', phone: 'the phone number', language: 'the language',
-  reason_for_referral: 'the reason for referral'};
-
-function Disagreements({card}) {
-  return card.disagreements.map((each) => html`<section class="message attention">
-    <h2>Two records differ on ${FIELD_NAMES[each.field] ?? each.field}</h2>
-    <ul>${each.options.map((option) => html`<li><bdi>${sayOption(option.value)}</bdi></li>`)}</ul>
-    <p>Both are kept. Ask the client which is right.</p>
-  </section>`);
-}
-
-function sayOption(value) {
-  return typeof value === 'string' ? value : [value.low ?? '…', value.high ?? '…'].join(' to ');
 }
 
 function Targets({card}) {

@@ -153,3 +153,16 @@ def test_the_first_visit_wants_both_arms_and_judges_their_difference(page, own_s
     expect(therapist.finding("arms").first).to_be_visible()
     expect(therapist.finding("baseline").first).to_be_visible()
     screenshot(page, "first-visit-blood-pressure")
+
+
+def test_a_disagreement_is_shown_and_settled_by_a_person(page, own_server):
+    therapist = Therapist(page, own_server.url).begin()
+    therapist.open_client(CLIENT)
+    differs = page.get_by_role("heading", name="Two records differ on the address")
+    expect(differs).to_be_visible()
+    chosen = page.locator(".steps-apart li").last
+    address = chosen.locator("bdi").inner_text()
+    chosen.get_by_role("button", name="This is right").click()
+    expect(differs).to_have_count(0)
+    expect(page.locator("dd", has_text=address)).to_be_visible()
+    therapist.wait_for_sync()
