@@ -1,21 +1,30 @@
 /** Saving from a screen: either it is durable, or the screen stays and says what to do. */
-import {useState} from 'preact/hooks';
+import {useRef, useState} from 'preact/hooks';
 import {useApp} from './app_context.js';
 import {html} from './html.js';
 
+// A thumb that shakes taps twice: what comes this soon after a save is the same tap, and one entry is enough.
+const SAME_TAP_MS = 1000;
+
 /**
  * @returns {{save: (draft: object, options?: object) => Promise<object|null>, problem: string|null}}
- *   `save` answers the entry once it is on disk, or null when it is not and `problem` says why
+ *   `save` answers the entry once it is on disk, or null when it is not and `problem` says why,
+ *   or when the same tap is being saved already
  */
 export function useSaving() {
   const {store} = useApp();
   const [problem, setProblem] = useState(/** @type {string|null} */ (null));
+  const busy = useRef(false);
   async function save(draft, options) {
+    if (busy.current) return null;
+    busy.current = true;
     try {
       const entry = await store.save(draft, options);
       setProblem(null);
+      setTimeout(() => { busy.current = false; }, SAME_TAP_MS);
       return entry;
     } catch (error) {
+      busy.current = false;
       setProblem(error.message);
       return null;
     }
