@@ -45,13 +45,22 @@ async function openFor(person) {
   const engine = createEngine({store});
   engine.subscribe(() => followSession(store, engine, person));
   const app = {store, engine, me: person, settings: settingsOf(person)};
+  let kept = null;
+  engine.subscribe(({lastSyncedAt}) => {
+    if (lastSyncedAt === kept) return;
+    kept = lastSyncedAt;
+    keepSession(app);
+  });
   render(html`<${Shell} app=${app} />`, root);
   await engine.start();
+}
+
+/** Who is signed in and what the service has switched on, as the last sync told it. */
+async function keepSession({store, me, settings}) {
   const session = await store.meta('session');
-  if (session?.user?.id === person.id) {
-    await rememberPerson(personIn(session));
-    app.settings.early_warning = settingsOf(personIn(session)).early_warning;
-  }
+  if (session?.user?.id !== me.id) return;
+  await rememberPerson(personIn(session));
+  Object.assign(settings, settingsOf(personIn(session)));
 }
 
 function settingsOf(person) {
