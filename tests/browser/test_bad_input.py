@@ -108,9 +108,9 @@ def test_deciding_otherwise_needs_a_reason_and_is_kept_beside_the_suggestion(the
 
 # The store keeps its bytes behind one function, plain for now.
 NEWEST_PULSE = """async () => {
-  const names = (await indexedDB.databases()).map((each) => each.name).filter((name) => name.startsWith('lintel-0'));
+  const names = (await indexedDB.databases()).map((each) => each.name);
   const db = await new Promise((resolve) => {
-    const request = indexedDB.open(names[0]);
+    const request = indexedDB.open(names.find((name) => name.startsWith('lintel-0')));
     request.onsuccess = () => resolve(request.result);
   });
   const rows = await new Promise((resolve) => {

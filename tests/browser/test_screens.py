@@ -22,7 +22,8 @@ TARGETS = """(smallest) => [...document.querySelectorAll('a[href], button, input
 WIDER = """() => {
   const width = document.documentElement.clientWidth;
   if (document.documentElement.scrollWidth <= width) return '';
-  const out = [...document.querySelectorAll('*')].filter((one) => one.getBoundingClientRect().right > width + 1);
+  const all = [...document.querySelectorAll('*')];
+  const out = all.filter((one) => one.getBoundingClientRect().right > width + 1);
   return out.map((one) => `${one.tagName}.${one.className}`).slice(0, 5).join(', ') || 'something';
 }"""
 

@@ -1,6 +1,7 @@
 """The demo server fills its folder once, by the server's own way in, and starts and stops cleanly."""
 
 import re
+import shutil
 import signal
 import socket
 import stat
@@ -92,6 +93,21 @@ def test_a_taken_port_gives_the_next_free_one():
             serve.listen(port, 1)
 
 
+def early_warning(database: Database) -> bool:
+    with database.reading() as session:
+        return session.scalars(select(Organisation)).one().settings["early_warning"]
+
+
+def test_the_early_warning_total_is_off_until_it_is_asked_for(filled, tmp_path):
+    assert early_warning(filled) is False
+    path = tmp_path / serve.DATABASE
+    shutil.copyfile(filled.engine.url.database, path)
+    serve.show_early_warning(path)
+    copy = Database(serve.url_of(path))
+    assert early_warning(copy) is True
+    copy.dispose()
+
+
 def test_visits_of_another_day_are_announced(tmp_path, capsys):
     (tmp_path / serve.FILLED_ON).write_text("2026-11-20")
     serve.say_if_old(tmp_path, TODAY)
@@ -114,7 +130,7 @@ def test_a_killed_server_starts_again_on_its_port_with_everything_there(tmp_path
 
 def test_control_c_stops_the_starter_and_fresh_starts_over(tmp_path):
     command = [sys.executable, "-m", "demo_home_visits", "--folder", str(tmp_path), "--port", "8900"]
-    for arguments in ([], ["--fresh"]):
+    for arguments in (["--early-warning"], ["--fresh"]):
         process = subprocess.Popen(
             [*command, *arguments], cwd=ROOT, env=server_variables(), stdout=subprocess.PIPE, text=True
         )
@@ -125,6 +141,9 @@ def test_control_c_stops_the_starter_and_fresh_starts_over(tmp_path):
         assert re.search(r"http://127\.0\.0\.1:89\d\d/", said)
         assert all(name in said for name, _, _ in people.sign_ins()) and people.PASSPHRASE in said
         assert "Filling the demo database" in said
+        database = Database(serve.url_of(tmp_path / serve.DATABASE))
+        assert early_warning(database) is (arguments == ["--early-warning"])
+        database.dispose()
 
 
 def read_until(process, text):
