@@ -18,6 +18,7 @@ from demo_home_visits.private_environment import WORK
 from webapp import create_app
 from webapp.config import Settings
 from webapp.storage.database import Database
+from webapp.storage.switches import find_organisation, switch
 from webapp.storage.upgrade import upgrade
 
 HOST = "127.0.0.1"
@@ -42,6 +43,8 @@ def serve(options: argparse.Namespace) -> None:
     """Make sure of folder, database and secret, then answer requests for as long as it lasts."""
     stop_politely()
     database = prepare(options.folder, options.fresh)
+    if options.early_warning:
+        show_early_warning(database)
     app = create_app(Settings(database_url=url_of(database), secret_key=secret(options.folder), demo=True))
     # A line for every request would push address and sign-ins off the screen; warnings still show.
     logging.getLogger("lintel").setLevel(logging.WARNING)
@@ -73,6 +76,9 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
         "--port", type=int, default=PORT, help=f"port to listen on, {PORT} or the next free one"
     )
     parser.add_argument("--folder", type=Path, default=WORK, help="where database and secret lie")
+    parser.add_argument(
+        "--early-warning", action="store_true", help="show the early-warning total, until --fresh starts over"
+    )
     parser.add_argument("--no-search", action="store_true", help="give up when the port is taken")
     return parser.parse_args(arguments)
 
@@ -93,6 +99,15 @@ def make_database(database: Path, today: date) -> None:
     opened.dispose()
     os.replace(draft, database)
     (database.parent / FILLED_ON).write_text(today.isoformat(), encoding="ascii")
+
+
+def show_early_warning(database: Path) -> None:
+    """Switch the early-warning total on, as a service may; the demo begins without it, as Lintel does."""
+    opened = Database(url_of(database))
+    with opened.reading() as session:
+        organisation = find_organisation(session).id
+    switch(opened, organisation, "early_warning", True)
+    opened.dispose()
 
 
 def say_if_old(folder: Path, today: date) -> None:
