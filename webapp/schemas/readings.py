@@ -11,7 +11,7 @@ from marshmallow import Schema, fields, validates_schema
 
 from webapp.clinical import data as clinical_data
 from webapp.clinical import measures
-from webapp.clinical.wording import message
+from webapp.clinical.wording import ask_for, message
 from webapp.schemas.fields import Flag, Strict, choice, many, text
 from webapp.schemas.measured import Measured
 from webapp.schemas.said import MESSAGES, Said, said
@@ -107,14 +107,14 @@ def _series(name: str, item: Data) -> fields.Field:
 
 def _options(item: Data) -> dict[str, Any]:
     """What every kind of field has: whether it must be there, its label, its words for what is wrong."""
-    required = _words("required_one" if item["type"] == "choices" else "required", item)
+    required = Said("required", ask_for(item))
     wrong = _words("wrong_type", item)
     return {
         "required": item.get("required") is True,
         "metadata": {"description": item["label"]},
         "error_messages": {
-            "required": Said("required", required),
-            "null": Said("required", required),
+            "required": required,
+            "null": required,
             "invalid": wrong,
             "type": wrong,
         },
