@@ -32,6 +32,15 @@ export function judgeVisit(entries, visitId, settings) {
   return {context, bodies, byMeasure, judgements, conclusion: conclude(judgements, context)};
 }
 
+/**
+ * Whether a recorded conclusion knew all that speaks now: readings may have come or changed since.
+ * @param {{body: {reasons: string[]}}} recorded  @param {{reasons: {rule: string}[]}} now
+ */
+export function stillHolds(recorded, now) {
+  const rules = (ids) => [...ids].sort().join(' ');
+  return rules(recorded.body.reasons) === rules(now.reasons.map((reason) => reason.rule));
+}
+
 /** A judgement with its gravest level and word. */
 export function withGravest(judgement) {
   const most = gravest(judgement.findings);

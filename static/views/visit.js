@@ -5,7 +5,7 @@ import {useStored} from './app_context.js';
 import {sayDate, sayMoment} from './format.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
-import {judgeVisit} from './judging.js';
+import {judgeVisit, stillHolds} from './judging.js';
 import {Missing} from './missing.js';
 import {figureOf} from './reading_words.js';
 import {visitEntry, visitParts} from './visit_steps.js';
@@ -25,11 +25,13 @@ export function Visit({client, visit}) {
   if (found === null) return html`<${Missing} />`;
   const {card, parts, judged, started, finished, conclusion} = found;
   const base = `/app/client/${client}/visit/${visit}`;
-  return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished})}>
+  const outrun = conclusion && !finished && !stillHolds(conclusion, judged.conclusion);
+  return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished, outrun})}>
     <div class="hero">
       <h1>${started ? sayDate(started.recorded_at.slice(0, 10)) : 'Visit'}</h1>
       <p class="soft">${finished ? `Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}` : 'Vital signs first: how the client is now, and what later visits are read against.'}</p>
     </div>
+    ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${!conclusion && !finished && parts.some((part) => !part.entry)
@@ -43,8 +45,9 @@ export function whoWords(card) {
   return age === null ? card.name : `${card.name}, ${age}`;
 }
 
-function nextStep({parts, base, conclusion, finished}) {
+function nextStep({parts, base, conclusion, finished, outrun}) {
   if (finished) return null;
+  if (outrun) return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion again<//>`;
   const open = parts.find((part) => !part.entry);
   if (conclusion) return html`<${GoButton} path=${`${base}/finish`}>Finish the visit<//>`;
   if (open) return html`<${GoButton} path=${`${base}/${open.id}`}>${open.title}<//>`;

@@ -14,10 +14,16 @@ export function Counter({seconds, what, onDone}) {
   const [taps, setTaps] = useState(0);
   const left = useSecondsLeft(startedAt, seconds);
   const finished = startedAt !== null && left === 0;
+  const pad = useRef(null);
 
   useEffect(() => {
     if (finished) navigator.vibrate?.([200, 100, 200]);
   }, [finished]);
+
+  useEffect(() => {
+    // The whole pad under the thumb, clear of the bar at the bottom.
+    if (startedAt !== null) pad.current?.scrollIntoView({block: 'center'});
+  }, [startedAt]);
 
   function start() {
     setTaps(0);
@@ -27,7 +33,7 @@ export function Counter({seconds, what, onDone}) {
     return html`<div class="counter"><button type="button" class="secondary" onClick=${start}>Count for ${seconds} seconds</button></div>`;
   }
   return html`<div class="counter">
-    <button type="button" class=${finished ? 'pad' : 'pad running'} disabled=${finished} onClick=${() => setTaps(taps + 1)}>
+    <button type="button" ref=${pad} class=${finished ? 'pad' : 'pad running'} disabled=${finished} onClick=${() => setTaps(taps + 1)}>
       <span class="left">${left}</span>
       <span>${finished ? 'Time is up' : `seconds left. Tap for each ${what}.`}</span>
       <span class="tally">${taps} counted</span>
