@@ -27,9 +27,18 @@ export function sayClock(moment) {
  * "Tue 3 Mar, 9:40" at the clock of the place where it was recorded.
  * @param {string} recordedAt UTC instant  @param {number} [offset] minutes east of UTC at the place
  */
-export function sayMoment(recordedAt, offset = -new Date(recordedAt).getTimezoneOffset()) {
-  const there = new Date(Date.parse(recordedAt) + offset * 60000).toISOString();
+export function sayMoment(recordedAt, offset) {
+  const there = clockThere(recordedAt, offset);
   return `${sayDate(there.slice(0, 10))}, ${there.slice(11, 16).replace(/^0/, '')}`;
+}
+
+/** "Tue 3 Mar" at the place where it was recorded. @param {string} recordedAt @param {number} [offset] */
+export function sayDay(recordedAt, offset) {
+  return sayDate(clockThere(recordedAt, offset).slice(0, 10));
+}
+
+function clockThere(recordedAt, offset = -new Date(recordedAt).getTimezoneOffset()) {
+  return new Date(Date.parse(recordedAt) + offset * 60000).toISOString();
 }
 
 /** "09:30" as "9:30" @param {string} time */

@@ -2,7 +2,7 @@
 import {conclusions} from '../clinical/index.js';
 import {ageNow} from './age.js';
 import {useStored} from './app_context.js';
-import {sayDate, sayMoment} from './format.js';
+import {sayDay, sayMoment} from './format.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit, stillHolds} from './judging.js';
@@ -28,7 +28,7 @@ export function Visit({client, visit}) {
   const outrun = conclusion && !finished && !stillHolds(conclusion, judged.conclusion);
   return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished, outrun})}>
     <div class="hero">
-      <h1>${started ? sayDate(started.recorded_at.slice(0, 10)) : 'Visit'}</h1>
+      <h1>${started ? sayDay(started.recorded_at, started.utc_offset) : 'Visit'}</h1>
       <p class="soft">${finished ? `Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}` : 'Vital signs first: how the client is now, and what later visits are read against.'}</p>
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
