@@ -7,13 +7,18 @@ const AGAINST = {
   adult_range: 'Adult range', target: 'Own target', baseline: 'Own baseline', caution: 'Caution',
 };
 
+/** What it was read against; nothing to be careful of is not headed as a caution. */
+function against({against: what, level}) {
+  return what === 'caution' && level === 'go_on' ? null : AGAINST[what];
+}
+
 /** @param {{finding: object}} props */
 export function Finding({finding}) {
   const source = sources[finding.source];
   return html`<li class=${`finding level-${finding.level}`}>
     <${LevelMark} level=${finding.level} />
     <div>
-      <span class="against">${AGAINST[finding.against]}</span>
+      ${against(finding) && html`<span class="against">${against(finding)}</span>`}
       <span class="word">${finding.word}</span>
       <span>${finding.because}</span>
       <details>
