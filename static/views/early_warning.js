@@ -9,8 +9,8 @@ export function EarlyWarning({bodies, context}) {
   return html`<section class="part"><h2>${data.early_warning.title}</h2>
     ${score.total !== null && html`<p class="figure number">${score.total}</p>`}
     <p>${score.because}</p>
-    <dl class="facts parts">${Object.entries(score.parts).map(([id, part]) => html`<div key=${id}>
-      <dt>${part.label}</dt><dd class="number">${part.score ?? 'not known'}</dd></div>`)}</dl>
+    ${score.total !== null && html`<dl class="facts parts">${Object.entries(score.parts).map(([id, part]) => html`<div key=${id}>
+      <dt>${part.label}</dt><dd class="number">${part.score}</dd></div>`)}</dl>`}
     <p class="soft">${score.excludes} ${score.acknowledgement}</p>
   </section>`;
 }
