@@ -30,8 +30,13 @@ function CaseloadLine({card}) {
   return html`<a class="line" href=${`/app/client/${card.client}`}>
     <span class="lead"><bdi>${card.name}</bdi></span>
     <span class="side soft">${ageNow(card) ?? ''}</span>
-    <span class="under">${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
+    <span class="under">${calledOtherwise(card) && html`Called <bdi>${card.preferred_name}</bdi> · `}${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
   </a>`;
+}
+
+/** The name heard at the door has to be found here too, when the full name does not hold it. */
+function calledOtherwise({name, preferred_name: called}) {
+  return Boolean(called) && !(name ?? '').includes(called);
 }
 
 function byName(cards) {
