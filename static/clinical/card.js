@@ -1,7 +1,7 @@
 // Views computed from one client's entries: the card, and the context a judgement needs.
 import { data, own } from './data.js';
 import { deriveFacts } from './facts.js';
-import { measuredAt, resolveDetails, standing } from './record.js';
+import { measuredAt, resolveDetails, resolveEntries, standing } from './record.js';
 
 /**
  * What the client's page shows, from the entries of one client; `today` is an ISO date.
@@ -10,8 +10,9 @@ import { measuredAt, resolveDetails, standing } from './record.js';
  * @returns {object}
  */
 export function clientCard(entries, today) {
-  const { details, disagreements, seen } = resolveDetails(entries);
-  const visits = visitsOf(entries);
+  const chains = resolveEntries(entries);
+  const { details, disagreements, seen } = resolveDetails(chains);
+  const visits = visitsOf(chains);
   return {
     client: entries[0]?.client ?? null,
     name: details.name ?? null,
@@ -19,11 +20,11 @@ export function clientCard(entries, today) {
     age: ageOn(details.birth_date, today),
     details,
     seen,
-    precautions: bodies(entries, 'precaution'),
-    contacts: bodies(entries, 'contact'),
-    targets: bodies(entries, 'target'),
-    disagreements: [...disagreements, ...targetDisagreements(entries)],
-    last: lastReadings(entries),
+    precautions: bodies(chains, 'precaution'),
+    contacts: bodies(chains, 'contact'),
+    targets: bodies(chains, 'target'),
+    disagreements: [...disagreements, ...targetDisagreements(chains)],
+    last: latest(readings(standing(chains))),
     next_planned: nextPlanned(visits, today),
     visits,
   };
@@ -38,18 +39,19 @@ export function clientCard(entries, today) {
  * @returns {object}
  */
 export function contextFor(entries, visitId, today, settings) {
-  const { details } = resolveDetails(entries);
-  const ours = standing(entries).filter((chain) => visitId && chain.entry.visit === visitId);
+  const chains = resolveEntries(entries);
+  const { details } = resolveDetails(chains);
+  const ours = standing(chains).filter((chain) => visitId && chain.entry.visit === visitId);
   const context = {
     age: ageOn(details.birth_date, today),
     sex: details.sex ?? null,
-    precautions: bodies(entries, 'precaution').map((body) => body.code),
-    targets: bodies(entries, 'target'),
-    first_visit: isFirstVisit(entries, ours, visitId),
+    precautions: bodies(chains, 'precaution').map((body) => body.code),
+    targets: bodies(chains, 'target'),
+    first_visit: isFirstVisit(chains, ours, visitId),
     settings: settings ?? {},
   };
   const latestFacts = Object.entries(latest(readings(ours))).map(([name, chain]) => [name, factsOf(chain, context)]);
-  return { ...context, history: historyOf(entries, ours, visitId, context), reading_facts: Object.fromEntries(latestFacts) };
+  return { ...context, history: historyOf(chains, ours, visitId, context), reading_facts: Object.fromEntries(latestFacts) };
 }
 
 /**
@@ -64,14 +66,10 @@ export function ageOn(birthDate, today) {
   return now[0] - born[0] - (today.slice(5) < birthDate.slice(5) ? 1 : 0);
 }
 
-/**
- * The visits in order of their date, planned or first recorded.
- * @param {object[]} entries
- * @returns {object[]}
- */
-export function visitsOf(entries) {
+// In order of their date, planned or first recorded.
+function visitsOf(chains) {
   const visits = new Map();
-  for (const chain of standing(entries)) {
+  for (const chain of standing(chains)) {
     const { visit } = chain.entry;
     if (visit === null || visit === undefined) continue;
     const blank = { visit, planned: null, started: null, conclusion: null, finished: null };
@@ -98,37 +96,21 @@ function compare(one, other) {
   return at < 0 ? 0 : one[at] < other[at] ? -1 : 1;
 }
 
-/**
- * The next visit that is planned for today or later and has not begun.
- * @param {object[]} visits
- * @param {string} today
- * @returns {object|null}
- */
-export function nextPlanned(visits, today) {
+// Planned for today or later, and not begun.
+function nextPlanned(visits, today) {
   const waiting = visits.filter((visit) => visit.planned && !visit.started && !visit.finished);
   return waiting.find((visit) => visit.date >= today)?.planned ?? null;
 }
 
-/**
- * The latest reading of each measure that gave a value.
- * @param {object[]} entries
- * @returns {Object<string, object>}
- */
-export const lastReadings = (entries) => latest(readings(standing(entries)));
-
-/**
- * Targets of the same field that differ and all still stand: shown until someone voids one.
- * @param {object[]} entries
- * @returns {object[]}
- */
-export function targetDisagreements(entries) {
+// Targets of the same field that differ and all still stand: shown until someone voids one.
+function targetDisagreements(chains) {
   const found = new Map();
-  for (const chain of standing(entries, 'target')) {
+  for (const chain of standing(chains, 'target')) {
     const name = `target.${chain.entry.body.measure}.${chain.entry.body.field}`;
     found.set(name, [...(found.get(name) ?? []), chain]);
   }
-  const differ = ([, chains]) => new Set(chains.map(({ entry: { body } }) => JSON.stringify([body.low ?? null, body.high ?? null]))).size > 1;
-  return [...found].filter(differ).map(([field, chains]) => ({ field, options: chains.toReversed().map(targetOption) }));
+  const differ = ([, rivals]) => new Set(rivals.map(({ entry: { body } }) => JSON.stringify([body.low ?? null, body.high ?? null]))).size > 1;
+  return [...found].filter(differ).map(([field, rivals]) => ({ field, options: rivals.toReversed().map(targetOption) }));
 }
 
 function targetOption({ entry }) {
@@ -137,9 +119,10 @@ function targetOption({ entry }) {
   return { value: { low, high, set_by }, entry: entry.id, author, recorded_at };
 }
 
-const bodies = (entries, kind) =>
-  standing(entries, kind).map((chain) => ({ ...chain.entry.body, entry: chain.entry.id }));
+const bodies = (chains, kind) =>
+  standing(chains, kind).map((chain) => ({ ...chain.entry.body, entry: chain.entry.id }));
 
+// Those that gave a value.
 const readings = (chains) =>
   chains.filter(({ entry }) => own(data.measures, entry.kind) && !Object.hasOwn(entry.body, 'not_measured'));
 
@@ -147,10 +130,10 @@ const latest = (chains) => Object.fromEntries(chains.map((chain) => [chain.entry
 
 const factsOf = ({ entry }, context) => deriveFacts(entry.kind, entry.body, context);
 
-function historyOf(entries, ours, visitId, context) {
+function historyOf(chains, ours, visitId, context) {
   const times = ours.filter((chain) => chain.entry.kind !== 'visit_planned').map(measuredAt).sort();
   const history = {};
-  for (const chain of readings(standing(entries))) {
+  for (const chain of readings(standing(chains))) {
     const { kind, visit } = chain.entry;
     const earlier = times.length === 0 || measuredAt(chain) < times[0];
     if (earlier && (visitId === null || visitId === undefined || visit !== visitId)) {
@@ -160,10 +143,10 @@ function historyOf(entries, ours, visitId, context) {
   return history;
 }
 
-function isFirstVisit(entries, ours, visitId) {
+function isFirstVisit(chains, ours, visitId) {
   const started = ours.find((chain) => chain.entry.kind === 'visit_started')?.entry;
   if (typeof started?.body.first === 'boolean') return started.body.first;
-  return !standing(entries, 'visit_started').some((chain) => chain.entry.visit !== (visitId ?? null));
+  return !standing(chains, 'visit_started').some((chain) => chain.entry.visit !== (visitId ?? null));
 }
 
 function dateOf(text) {

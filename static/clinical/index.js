@@ -2,7 +2,7 @@
 import { data } from './data.js';
 
 export { baseline } from './baseline.js';
-export { ageOn, clientCard, contextFor, lastReadings, nextPlanned, visitsOf } from './card.js';
+export { ageOn, clientCard, contextFor } from './card.js';
 export { checkReading } from './checks.js';
 export { conclude } from './conclude.js';
 export { cuffFor } from './cuffs.js';
@@ -12,7 +12,7 @@ export { deriveFacts, missedSteps, scopeFor, shownFields } from './facts.js';
 export { judgeReading, judgeVisit } from './judge.js';
 export { normaliseBody } from './normalise.js';
 export { parseNumber } from './parse.js';
-export { resolveDetails, resolveEntries, standing } from './record.js';
+export { resolveEntries } from './record.js';
 export { canonical, convert } from './units.js';
 export { factLabel, factWords, fill, fillTemplate, unitLabel } from './wording.js';
 export { data };

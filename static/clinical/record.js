@@ -32,7 +32,8 @@ export function resolveEntries(entries) {
   const chains = new Map();
   for (const entry of [...unique.values()].sort(byOrder)) {
     const root = rootOf(entry, unique);
-    chains.set(root, [...(chains.get(root) ?? []), entry]);
+    if (!chains.has(root)) chains.set(root, []);
+    chains.get(root).push(entry);
   }
   const resolved = [...chains].map(([root, links]) => chainOf(root, links));
   return resolved.sort((one, other) => compareKeys(recordedKey(one), recordedKey(other)));
@@ -83,24 +84,24 @@ function recordedKey(chain) {
 export const measuredAt = (chain) => String((chain.original ?? chain.entry).recorded_at || '');
 
 /**
- * The resolved chains that are not voided, of one kind or of all.
- * @param {object[]} entries
+ * The chains that are not voided, of one kind or of all.
+ * @param {object[]} chains as resolveEntries gives them
  * @param {string} [kind]
  * @returns {object[]}
  */
-export const standing = (entries, kind) =>
-  resolveEntries(entries).filter((chain) => !chain.voided && (kind === undefined || chain.entry.kind === kind));
+export const standing = (chains, kind) =>
+  chains.filter((chain) => !chain.voided && (kind === undefined || chain.entry.kind === kind));
 
 /**
  * The details that stand, the fields on which two entries disagree, and what a new entry has to name as seen.
  * A value stands until a later entry that had seen it sets the field again. Two that had not seen each
  * other and differ disagree: both are kept; the later in the log's order is shown first.
- * @param {object[]} entries
+ * @param {object[]} all chains as resolveEntries gives them
  * @returns {{details: object, disagreements: object[], seen: Object<string, string[]>}}
  */
-export function resolveDetails(entries) {
-  const chains = standing(entries, 'details');
-  const roots = new Map(resolveEntries(entries).flatMap((chain) => versions(chain).map(({ id }) => [id, chain.root])));
+export function resolveDetails(all) {
+  const chains = standing(all, 'details');
+  const roots = new Map(all.flatMap((chain) => versions(chain).map(({ id }) => [id, chain.root])));
   const known = { details: {}, disagreements: [], seen: {} };
   for (const field of [...new Set(chains.flatMap((chain) => Object.keys(setOf(chain))))].sort()) {
     const heads = headsOf(field, chains.filter((chain) => Object.hasOwn(setOf(chain), field)), roots);

@@ -5,16 +5,15 @@ from typing import Any
 
 from .facts import derive_facts
 from .load import data
-from .record import Entry, measured_at, option, resolve_details, standing
-
-Chain = dict[str, Any]
+from .record import Chain, Entry, measured_at, option, resolve_details, resolve_entries, standing
 
 
 def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
     """What the client's page shows, from the entries of one client; `today` is an ISO date."""
-    known = resolve_details(entries)
+    chains = resolve_entries(entries)
+    known = resolve_details(chains)
     details = known["details"]
-    visits = visits_of(entries)
+    visits = _visits(chains)
     return {
         "client": entries[0]["client"] if entries else None,
         "name": details.get("name"),
@@ -22,12 +21,12 @@ def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
         "age": age_on(details.get("birth_date"), today),
         "details": details,
         "seen": known["seen"],
-        "precautions": _bodies(entries, "precaution"),
-        "contacts": _bodies(entries, "contact"),
-        "targets": _bodies(entries, "target"),
-        "disagreements": known["disagreements"] + target_disagreements(entries),
-        "last": last_readings(entries),
-        "next_planned": next_planned(visits, today),
+        "precautions": _bodies(chains, "precaution"),
+        "contacts": _bodies(chains, "contact"),
+        "targets": _bodies(chains, "target"),
+        "disagreements": known["disagreements"] + _target_disagreements(chains),
+        "last": _latest(_readings(standing(chains))),
+        "next_planned": _next_planned(visits, today),
         "visits": visits,
     }
 
@@ -36,17 +35,18 @@ def context_for(
     entries: list[Entry], visit_id: str | None, today: str, settings: dict[str, Any] | None = None
 ) -> dict[str, Any]:
     """The context to judge a visit's readings by; earlier readings are those recorded before it began."""
-    details = resolve_details(entries)["details"]
-    own = [chain for chain in standing(entries) if visit_id and chain["entry"].get("visit") == visit_id]
+    chains = resolve_entries(entries)
+    details = resolve_details(chains)["details"]
+    own = [chain for chain in standing(chains) if visit_id and chain["entry"].get("visit") == visit_id]
     context: dict[str, Any] = {
         "age": age_on(details.get("birth_date"), today),
         "sex": details.get("sex"),
-        "precautions": [body["code"] for body in _bodies(entries, "precaution")],
-        "targets": _bodies(entries, "target"),
-        "first_visit": _first_visit(entries, own, visit_id),
+        "precautions": [body["code"] for body in _bodies(chains, "precaution")],
+        "targets": _bodies(chains, "target"),
+        "first_visit": _first_visit(chains, own, visit_id),
         "settings": settings or {},
     }
-    context["history"] = _history(entries, own, visit_id, context)
+    context["history"] = _history(chains, own, visit_id, context)
     latest = _latest(_readings(own))
     context["reading_facts"] = {name: _facts(chain, context) for name, chain in latest.items()}
     return context
@@ -60,10 +60,10 @@ def age_on(birth_date: Any, today: str) -> int | None:
     return now[0] - born[0] - (now[1:] < born[1:])
 
 
-def visits_of(entries: list[Entry]) -> list[dict[str, Any]]:
+def _visits(chains: list[Chain]) -> list[dict[str, Any]]:
     """The visits in order of their date, planned or first recorded."""
     visits: dict[str, dict[str, Any]] = {}
-    for chain in standing(entries):
+    for chain in standing(chains):
         entry = chain["entry"]
         if entry.get("visit") is None:
             continue
@@ -89,28 +89,23 @@ def _visit_order(visit: dict[str, Any]) -> tuple[str, str, str]:
     return (visit["date"], str(planned.get("time") or ""), visit["visit"])
 
 
-def next_planned(visits: list[dict[str, Any]], today: str) -> dict[str, Any] | None:
+def _next_planned(visits: list[dict[str, Any]], today: str) -> dict[str, Any] | None:
     """The next visit that is planned for today or later and has not begun."""
     open_visits = [visit for visit in visits if not (visit["started"] or visit["finished"])]
     planned = (visit for visit in open_visits if visit["planned"] and visit["date"] >= today)
     return next((visit["planned"] for visit in planned), None)
 
 
-def last_readings(entries: list[Entry]) -> dict[str, Chain]:
-    """The latest reading of each measure that gave a value."""
-    return _latest(_readings(standing(entries)))
-
-
-def target_disagreements(entries: list[Entry]) -> list[dict[str, Any]]:
+def _target_disagreements(chains: list[Chain]) -> list[dict[str, Any]]:
     """Targets of the same field that differ and all still stand: shown until someone voids one."""
     found: dict[str, list[Chain]] = {}
-    for chain in standing(entries, "target"):
+    for chain in standing(chains, "target"):
         body = chain["entry"]["body"]
         found.setdefault(f"target.{body.get('measure')}.{body.get('field')}", []).append(chain)
     return [
-        {"field": name, "options": [_target_option(chain) for chain in reversed(chains)]}
-        for name, chains in found.items()
-        if len({(c["entry"]["body"].get("low"), c["entry"]["body"].get("high")) for c in chains}) > 1
+        {"field": name, "options": [_target_option(chain) for chain in reversed(rivals)]}
+        for name, rivals in found.items()
+        if len({(c["entry"]["body"].get("low"), c["entry"]["body"].get("high")) for c in rivals}) > 1
     ]
 
 
@@ -119,11 +114,12 @@ def _target_option(chain: Chain) -> dict[str, Any]:
     return option(entry, {end: entry["body"].get(end) for end in ("low", "high", "set_by")})
 
 
-def _bodies(entries: list[Entry], kind: str) -> list[dict[str, Any]]:
-    return [{**chain["entry"]["body"], "entry": chain["entry"]["id"]} for chain in standing(entries, kind)]
+def _bodies(chains: list[Chain], kind: str) -> list[dict[str, Any]]:
+    return [{**chain["entry"]["body"], "entry": chain["entry"]["id"]} for chain in standing(chains, kind)]
 
 
 def _readings(chains: list[Chain]) -> list[Chain]:
+    """Those that gave a value."""
     return [chain for chain in chains if chain["entry"]["kind"] in data()["measures"] and _measured(chain)]
 
 
@@ -140,23 +136,23 @@ def _facts(chain: Chain, context: dict[str, Any]) -> dict[str, Any]:
 
 
 def _history(
-    entries: list[Entry], own: list[Chain], visit_id: str | None, context: dict[str, Any]
+    chains: list[Chain], own: list[Chain], visit_id: str | None, context: dict[str, Any]
 ) -> dict[str, Any]:
     recorded = [chain for chain in own if chain["entry"]["kind"] != "visit_planned"]
     began = min((measured_at(chain) for chain in recorded), default=None)
     history: dict[str, list[Any]] = {}
-    for chain in _readings(standing(entries)):
+    for chain in _readings(standing(chains)):
         earlier = began is None or measured_at(chain) < began
         if earlier and (visit_id is None or chain["entry"].get("visit") != visit_id):
             history.setdefault(chain["entry"]["kind"], []).append(_facts(chain, context))
     return history
 
 
-def _first_visit(entries: list[Entry], own: list[Chain], visit_id: str | None) -> bool:
+def _first_visit(chains: list[Chain], own: list[Chain], visit_id: str | None) -> bool:
     started = next((chain["entry"] for chain in own if chain["entry"]["kind"] == "visit_started"), None)
     if started and isinstance(started["body"].get("first"), bool):
         return bool(started["body"]["first"])
-    return not any(chain["entry"].get("visit") != visit_id for chain in standing(entries, "visit_started"))
+    return not any(chain["entry"].get("visit") != visit_id for chain in standing(chains, "visit_started"))
 
 
 def _date(text: Any) -> tuple[int, int, int] | None:

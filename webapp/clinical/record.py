@@ -3,6 +3,7 @@
 from typing import Any
 
 Entry = dict[str, Any]
+Chain = dict[str, Any]
 
 
 def order_key(entry: Entry) -> tuple[int, int, str, str]:
@@ -13,7 +14,7 @@ def order_key(entry: Entry) -> tuple[int, int, str, str]:
     return (1, entry.get("device_seq") or 0, str(entry.get("device") or ""), entry["id"])
 
 
-def resolve_entries(entries: list[Entry]) -> list[dict[str, Any]]:
+def resolve_entries(entries: list[Entry]) -> list[Chain]:
     """One item a chain, in the order the originals were recorded.
 
     {"entry": the version that stands, "original": None when not here yet, "amended_by": [...],
@@ -41,7 +42,7 @@ def _root(entry: Entry, entries: dict[str, Entry]) -> str:
     return min(seen) if at in seen else at
 
 
-def _chain(root: str, links: list[Entry]) -> dict[str, Any]:
+def _chain(root: str, links: list[Entry]) -> Chain:
     named = {_link(entry) for entry in links}
     changes = [entry for entry in links if entry["id"] != root or _link(entry)]
     amendments = [entry for entry in changes if not entry.get("voids")]
@@ -61,30 +62,29 @@ def _chain(root: str, links: list[Entry]) -> dict[str, Any]:
     }
 
 
-def _recorded(chain: dict[str, Any]) -> tuple[Any, ...]:
+def _recorded(chain: Chain) -> tuple[Any, ...]:
     first = chain["original"] or chain["entry"]
     return (str(first.get("recorded_at") or ""), *order_key(first))
 
 
-def measured_at(chain: dict[str, Any]) -> str:
+def measured_at(chain: Chain) -> str:
     """When the thing was first recorded: amending a reading does not move it in time."""
     return str((chain["original"] or chain["entry"]).get("recorded_at") or "")
 
 
-def standing(entries: list[Entry], kind: str | None = None) -> list[dict[str, Any]]:
-    """The resolved chains that are not voided, of one kind or of all."""
-    chains = [chain for chain in resolve_entries(entries) if not chain["voided"]]
-    return [chain for chain in chains if kind in (None, chain["entry"]["kind"])]
+def standing(chains: list[Chain], kind: str | None = None) -> list[Chain]:
+    """The chains that are not voided, of one kind or of all; `chains` as resolve_entries gives them."""
+    return [chain for chain in chains if not chain["voided"] and kind in (None, chain["entry"]["kind"])]
 
 
-def resolve_details(entries: list[Entry]) -> dict[str, Any]:
-    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from the details entries.
+def resolve_details(resolved: list[Chain]) -> dict[str, Any]:
+    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from all resolved chains.
 
     A value stands until a later entry that had seen it sets the field again. Two that had not seen each
     other and differ disagree: both are kept; the later in the log's order is shown first.
     """
-    chains = standing(entries, "details")
-    roots = {entry["id"]: chain["root"] for chain in resolve_entries(entries) for entry in _versions(chain)}
+    chains = standing(resolved, "details")
+    roots = {entry["id"]: chain["root"] for chain in resolved for entry in _versions(chain)}
     details, disagreements, seen = {}, [], {}
     for field in sorted({name for chain in chains for name in _set(chain)}):
         heads = _heads(field, [chain for chain in chains if field in _set(chain)], roots)
@@ -96,15 +96,15 @@ def resolve_details(entries: list[Entry]) -> dict[str, Any]:
     return {"details": details, "disagreements": disagreements, "seen": seen}
 
 
-def _versions(chain: dict[str, Any]) -> list[Entry]:
+def _versions(chain: Chain) -> list[Entry]:
     return [entry for entry in (chain["original"], *chain["amended_by"], chain["voided"]) if entry]
 
 
-def _set(chain: dict[str, Any]) -> dict[str, Any]:
+def _set(chain: Chain) -> dict[str, Any]:
     return chain["entry"]["body"].get("set") or {}
 
 
-def _heads(field: str, chains: list[dict[str, Any]], roots: dict[str, str]) -> list[dict[str, Any]]:
+def _heads(field: str, chains: list[Chain], roots: dict[str, str]) -> list[Chain]:
     """The chains whose value of the field nobody has seen and replaced, in the log's order."""
     replaced = set()
     for chain in chains:
