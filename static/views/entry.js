@@ -1,12 +1,12 @@
 /** One entry with its whole history: what was first recorded, each correction and why. */
 import {useState} from 'preact/hooks';
-import {measures} from '../clinical/index.js';
+import {judgeReading, measures} from '../clinical/index.js';
 import {useStored} from './app_context.js';
 import {sayMoment} from './format.js';
 import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
-import {judgeVisit} from './judging.js';
+import {judgeVisit, withGravest} from './judging.js';
 import {Missing} from './missing.js';
 import {ReadingBlock} from './judged_reading.js';
 import {NotSaved, useSaving} from './saving.js';
@@ -23,19 +23,19 @@ export function Entry({client, entry}) {
     const held = (await store.outbox()).filter((row) => row.state === 'held');
     return {card, chain, held, judged: chain[0].visit ? judgeVisit(entries, chain[0].visit, settings) : null};
   }, [client, entry]);
-  const back = {path: `/app/client/${client}`, name: 'Client'};
-  if (found === undefined) return html`<${Frame} title="Entry" back=${back} />`;
+  if (found === undefined) return html`<${Frame} title="Entry" back=${{path: `/app/client/${client}`, name: 'Client'}} />`;
   if (found === null) return html`<${Missing} />`;
   const {card, chain, judged, held} = found;
   const latest = chain.at(-1);
   const kind = chain[0].kind;
+  const back = wayBack(card, chain[0].visit);
   const takenBack = chain.some((link) => link.voids);
   const correctable = measures[kind] && !takenBack && !latest.body.not_measured;
   return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
     next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
     ${held.filter((row) => chain.some((link) => link.id === row.id)).map((row) => html`<div class="message attention">
       <h2>The server did not take this</h2><p>${row.message}</p></div>`)}
-    ${measures[kind] && !takenBack ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judged?.byMeasure[kind]} context=${judged?.context} />`
+    ${measures[kind] && !takenBack ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
     : html`<h1>${entryTitle(chain[0])}</h1>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
     <section class="part"><h2>History</h2>
@@ -46,6 +46,17 @@ export function Entry({client, entry}) {
       </li>`)}</ol></section>
     ${measures[kind] && !takenBack && html`<${TakeBack} client=${client} entry=${latest} />`}
   <//>`;
+}
+
+/** In the middle of a visit the way leads back into it. */
+function wayBack({client, visits}, visitId) {
+  const open = visits.some((visit) => visit.visit === visitId && visit.started && !visit.finished);
+  return open ? {path: `/app/client/${client}/visit/${visitId}`, name: 'Visit'} : {path: `/app/client/${client}`, name: 'Client'};
+}
+
+/** This reading by itself: another of its kind may stand for the visit. */
+function judgedAlone({kind, body}, judged) {
+  return body.not_measured ? null : withGravest(judgeReading(kind, body, judged?.context ?? {}));
 }
 
 function TakeBack({client, entry}) {
