@@ -12,8 +12,12 @@ export function gravest(findings) {
 
 /** Findings in the order a reader needs them: what needs attention first, then what it was read against. */
 export function gravestFirst(findings) {
-  return [...findings].sort((one, other) => weight(other) - weight(one));
+  const order = (finding) => (weight(finding) > weight({level: 'note'}) ? -weight(finding) : AGAINST.indexOf(finding.against));
+  return [...findings].sort((one, other) => order(one) - order(other));
 }
+
+// Among what needs no attention the range comes first: a small difference says little before it.
+const AGAINST = ['adult_range', 'target', 'baseline', 'caution'];
 
 function weight(finding) {
   return finding ? data.index.levels.indexOf(finding.level) : -1;
