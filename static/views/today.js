@@ -37,8 +37,13 @@ function RoundLine({visit}) {
     <span class="clock">${sayTime(visit.time)}</span>
     <span class="whom"><span class="lead"><bdi>${card.preferred_name || card.name}</bdi></span>
       <span class="under">${STATE_WORDS[visit.state] ? `${STATE_WORDS[visit.state]} · ` : ''}${visit.purpose}</span>
-      ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map((each) => precautions[each.code].label).join(', ')}</span>`}</span>
+      ${card.precautions.length > 0 && html`<span class="under">Know: ${card.precautions.map(inShort).join(', ')}</span>`}</span>
   </a>`;
+}
+
+/** "Other" by itself says nothing: its own words stand for it. */
+function inShort({code, text}) {
+  return code === 'other' && text ? text : precautions[code].label;
 }
 
 const STATE_WORDS = {started: 'Started, not finished', finished: 'Finished'};
