@@ -34,6 +34,7 @@ export function Visit({client, visit}) {
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
+    ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}
     ${!conclusion && !finished && parts.some((part) => !part.entry)
     && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
   <//>`;
