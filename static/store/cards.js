@@ -3,18 +3,12 @@
 import {entryIn, inOrder} from './entries.js';
 import {open, seal} from './seal.js';
 import {CARDS_MADE_BY} from './schema.js';
+import {markStale, staleIn, unmark} from './stale.js';
+
+const MARKS = 2;  // how stale cards are marked; before, each card carried its own mark
+const TOGETHER = 8;  // cards made in one go; our choice: the screen answers between them
 
 const placeOf = (client) => ({store: 'cards', id: client});
-const isStale = (row) => row.stale > row.made;
-
-/** Marks the clients' cards out of date, within the transaction that made them so. */
-export async function markStale(tx, clients) {
-  const cards = tx.objectStore('cards');
-  await Promise.all(Array.from(clients, async (client) => {
-    const row = await cards.get(client) ?? {client, stale: 0, made: 0, sealed: null};
-    await cards.put({...row, stale: row.stale + 1});
-  }));
-}
 
 /**
  * @param {{run: Function}} db
@@ -23,15 +17,18 @@ export async function markStale(tx, clients) {
 export function createCards(db, {project, projectVersion}) {
   let refreshing = Promise.resolve();
 
-  const rows = () => db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').getAll());
+  const staleOnes = () => db.run(['meta'], 'readonly', async (tx) => [...(await staleIn(tx)).marks.keys()]);
 
-  async function remake(client) {
-    const {row, entries} = await db.run(['cards', 'entries'], 'readonly', (tx) => material(tx, client));
-    if (!row || !isStale(row)) return;
+  async function remake(clients) {
+    const found = await db.run(['entries', 'meta'], 'readonly', (tx) => material(tx, clients));
+    if (!found.length) return;
+    const made = await Promise.all(found.map(madeFrom));
+    await db.run(['cards', 'meta'], 'readwrite', (tx) => putMade(tx, made));
+  }
+
+  async function madeFrom({client, mark, entries}) {
     const card = cardFrom(await Promise.all(inOrder(entries).map(entryIn)), client);
-    const sealed = await seal(card, placeOf(client));
-    // `made` keeps the mark seen when reading: what was saved since leaves the card out of date.
-    await db.run(['cards'], 'readwrite', (tx) => putMade(tx, client, row.stale, sealed));
+    return {client, mark, sealed: await seal(card, placeOf(client))};
   }
 
   // One entry nobody foresaw must hide neither its client nor the others: the card then says so.
@@ -51,16 +48,12 @@ export function createCards(db, {project, projectVersion}) {
     }
   }
 
+  // What becomes stale meanwhile is left for the next time: the pages of a long sync would never let this end.
   async function remakeAll() {
-    let made = [];
-    for (let stale = await staleOnes(); stale.length; stale = await staleOnes()) {
-      for (const {client} of stale) await remake(client);
-      made = made.concat(stale.map(({client}) => client));
-    }
-    return made;
+    const stale = await staleOnes();
+    for (let at = 0; at < stale.length; at += TOGETHER) await remake(stale.slice(at, at + TOGETHER));
+    return stale;
   }
-
-  const staleOnes = async () => (await rows()).filter(isStale);
 
   /** Brings every card up to date; one run at a time in this window. */
   function refresh() {
@@ -69,37 +62,40 @@ export function createCards(db, {project, projectVersion}) {
   }
 
   async function all() {
-    let found = await rows();
-    if (found.some(isStale)) {
-      await refresh();
-      found = await rows();
-    }
-    return Promise.all(found.filter((row) => row.sealed).map((row) => open(row.sealed, placeOf(row.client))));
+    if ((await staleOnes()).length) await refresh();
+    const rows = await db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').getAll());
+    return Promise.all(rows.filter((row) => row.sealed).map((row) => open(row.sealed, placeOf(row.client))));
   }
 
   async function one(client) {
-    await remake(client);
+    await remake([client]);
     const row = await db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').get(client));
     return row?.sealed ? open(row.sealed, placeOf(client)) : null;
   }
 
   /** A new projection makes every card anew. */
-  const adopt = () => db.run(['cards', 'meta'], 'readwrite', (tx) => adoptVersion(tx, projectVersion));
+  const adopt = () => db.run(['cards', 'meta'], 'readwrite', (tx) => adoptVersion(tx, `${MARKS}/${projectVersion}`));
 
   return {all, one, refresh, adopt};
 }
 
-async function material(tx, client) {
-  const [row, found] = await Promise.all([
-    tx.objectStore('cards').get(client),
-    tx.objectStore('entries').index('client').getAll(client),
-  ]);
-  return {row, entries: found.filter((entry) => !entry.withdrawn)};
+async function material(tx, clients) {
+  const {marks} = await staleIn(tx);
+  return Promise.all(clients.filter((client) => marks.has(client)).map(async (client) => {
+    const rows = await tx.objectStore('entries').index('client').getAll(client);
+    return {client, mark: marks.get(client), entries: rows.filter((row) => !row.withdrawn)};
+  }));
 }
 
-async function putMade(tx, client, made, sealed) {
-  const row = await tx.objectStore('cards').get(client);
-  if (row && made > row.made) await tx.objectStore('cards').put({...row, made, sealed});
+// A card made while its client changed is kept, for it is newer than the one before; its mark stays. One
+// whose mark is gone was made by another window, one without a row belongs to a client who left.
+async function putMade(tx, made) {
+  const cards = tx.objectStore('cards');
+  const [{marks}, keys] = await Promise.all([staleIn(tx), cards.getAllKeys()]);
+  const here = new Set(keys);
+  const wanted = made.filter(({client}) => marks.has(client) && here.has(client));
+  await Promise.all(wanted.map(async ({client, sealed}) => cards.put({client, sealed})));
+  await unmark(tx, made);
 }
 
 async function adoptVersion(tx, version) {

@@ -2,8 +2,8 @@
 // places in the outbox, the device counter and the marks on the cards.
 import {StoreError} from './errors.js';
 import {entryIn, entryRow, makeEntry, outboxRow, sameContent} from './entries.js';
-import {markStale} from './cards.js';
 import {DEVICE} from './schema.js';
+import {markStale} from './stale.js';
 
 const TRIES = 40;
 const LONGEST_PAUSE = 50;

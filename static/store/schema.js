@@ -3,7 +3,7 @@
 //   entries  {id, client, seq: number|null, order: number|null, sealed}   order: device_seq when made here
 //   outbox   {id, client, state: waiting|held|withdrawn, order, at, until: number|null, sealed: details|null}
 //   drafts   {key, at, sealed}
-//   cards    {client, stale, made, sealed: card|null}                     out of date while stale > made
+//   cards    {client, sealed: card|null}                                  null: not made yet
 //   meta     {key, value} for counters and cursors, {key, sealed} for the rest
 
 export const VERSION = 1;
@@ -12,6 +12,7 @@ export const VERSION = 1;
 export const DEVICE = 'device';
 export const SYNC = 'sync';
 export const CARDS_MADE_BY = 'cards_made_by';
+export const STALE = 'stale_cards';
 
 /**
  * Brings a database of any earlier version to the present one; forward only, adds only.

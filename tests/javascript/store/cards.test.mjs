@@ -1,8 +1,11 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
-import {CLIENT, OTHER, change, freshStore, fromServer, project, pulse} from './helpers.mjs';
+import {createCards} from '../../../static/store/cards.js';
+import {database} from '../../../static/store/database.js';
+import {VERSION, upgrade} from '../../../static/store/schema.js';
+import {CLIENT, EPOCH, OTHER, change, freshStore, fromServer, project, pulse} from './helpers.mjs';
 
-const {IDBDatabase} = globalThis;
+const {IDBDatabase, IDBObjectStore} = globalThis;
 
 async function storesRead(during) {
   const seen = new Set();
@@ -29,7 +32,7 @@ test('the caseload reads cards only; entries are read for a card that is out of 
     caseload: {version: 'v1', clients: [CLIENT, OTHER]}}));
   await store.cards();
   assert.deepEqual(made.toSorted(), [CLIENT, OTHER]);
-  assert.deepEqual(await storesRead(() => store.cards()), ['cards']);
+  assert.deepEqual((await storesRead(() => store.cards())).toSorted(), ['cards', 'meta']);
   await store.save(pulse());
   assert.deepEqual((await store.card(CLIENT)).kinds, ['note', 'pulse']);
   await store.cards();
@@ -73,4 +76,60 @@ test('an entry that breaks the projection hides neither its client nor the other
   await store.saveMany([pulse('70'), pulse('71', OTHER)]);
   assert.deepEqual(await store.cards(), [{client: CLIENT, kinds: ['pulse']}, {client: OTHER, kinds: [], incomplete: true}]);
   assert.equal((await store.entriesOf(OTHER)).length, 1);
+});
+
+async function writesTo(during) {
+  const written = {};
+  const original = IDBObjectStore.prototype.put;
+  IDBObjectStore.prototype.put = function noted(...all) {
+    written[this.name] = (written[this.name] ?? 0) + 1;
+    return original.apply(this, all);
+  };
+  try {
+    await during();
+  } finally {
+    IDBObjectStore.prototype.put = original;
+  }
+  return written;
+}
+
+test('a page writes its entries and two rows more, however many clients it touches', async () => {
+  const clients = Array.from({length: 40}, (_, i) => `client-${i}`);
+  const page = (from) => change({entries: clients.map((client, i) => fromServer(from + i, client)), head: 80,
+    asked: {epoch: from > 1 ? EPOCH : null, after: from - 1}, after: from + 39, caseload: {version: 'v1', clients}});
+  const store = await freshStore();
+  await store.applyReply(page(1));
+  assert.deepEqual(await writesTo(() => store.applyReply(page(41))), {entries: 40, meta: 2});
+  assert.deepEqual((await store.cards()).map(({kinds}) => kinds.length), clients.map(() => 2));
+});
+
+test('the cards can be read while pages keep coming', async () => {
+  let pages = 0;
+  const store = await freshStore({project: (entries, client) => {
+    pages += 1;
+    if (pages < 30) store.applyReply(change({entries: [fromServer(pages + 1)], head: 99, after: pages + 1}));
+    return project(entries, client);
+  }});
+  await store.save(pulse());
+  assert.equal((await store.cards()).length, 1);
+  assert.ok(pages < 5, `made ${pages} times for one look`);
+});
+
+test('a window that was slow to file a card does not put it over a newer one', async () => {
+  const store = await freshStore();
+  const db = database(`lintel-${store.userId}`, {version: VERSION, upgrade});
+  let letGo;
+  const slow = {run: async (stores, mode, ...rest) => {
+    if (mode === 'readwrite') await new Promise((resolve) => { letGo = resolve; });
+    return db.run(stores, mode, ...rest);
+  }};
+  await store.save(pulse('70'));
+  const filing = createCards(slow, {project, projectVersion: '1'}).one(CLIENT);
+  while (!letGo) await new Promise((resolve) => { setTimeout(resolve); });
+  await store.cards();
+  await store.save(pulse('71'));
+  letGo();
+  await filing;
+  await db.close();
+  assert.equal((await store.card(CLIENT)).kinds.length, 2);
 });
