@@ -107,7 +107,7 @@ def test_pages_are_limited_in_bytes_and_lose_nothing(house: House, ann):
 
 
 def test_pages_are_limited_in_number(house: House, ann, monkeypatch):
-    monkeypatch.setattr("webapp.storage.read.Budget.__init__.__defaults__", (PAGE_BYTES, 10), raising=False)
+    monkeypatch.setattr("sync.pages.Budget.__init__.__defaults__", (PAGE_BYTES, 10), raising=False)
     ann.sync(*(note(ann) for _ in range(25)))
     pages = collect(house.phone("ann"))
     assert [len(page) for page in pages] == [10, 10, 5]

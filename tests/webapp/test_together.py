@@ -13,12 +13,13 @@ import pytest
 from sqlalchemy import event, func, insert, select
 from sqlalchemy.exc import OperationalError
 
+from sync.pages import Budget, main_page
 from tests.webapp.support import NOW, House
 from webapp import examiner
 from webapp.storage import Database, append_entries
 from webapp.storage.append import Sender, entry_row, lock_counter
 from webapp.storage.models import Entry, Holding, Organisation
-from webapp.storage.read import Budget, head_and_epoch, main_page
+from webapp.storage.read import SqlView
 
 ROOT = Path(__file__).resolve().parents[2]
 WRITERS = 6
@@ -29,6 +30,11 @@ def push(house: House, phone, entries):
     return append_entries(
         house.database, phone.person, entries, examine=examiner(), device=phone.device, now=NOW
     )
+
+
+def next_page(session, phone, after: int):
+    view = SqlView(session, phone.person, NOW)
+    return main_page(view, after, view.head_and_epoch()[0], Budget(), None)
 
 
 def counts(house: House) -> tuple[int, int, int]:
@@ -98,8 +104,7 @@ class Reader(threading.Thread):
         cursor, last_round = 0, False
         while True:
             with self.house.database.reading() as session:
-                head, _ = head_and_epoch(session, self.house.organisation)
-                page = main_page(session, self.phone.person, NOW, cursor, head, Budget(), None)
+                page = next_page(session, self.phone, cursor)
             self.seen += [entry["seq"] for entry in page.entries]
             cursor = page.after
             if last_round and not page.more:
@@ -149,8 +154,7 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
         assert holding.wait(10)
         second = pool.submit(quick)
         with house.database.reading() as session:
-            head, _ = head_and_epoch(session, house.organisation)
-            page = main_page(session, ann.person, NOW, 0, head, Budget(), None)
+            page = next_page(session, ann, 0)
         assert (page.entries, page.after) == ([], 0)
         assert not second.done()
         release.set()
@@ -158,8 +162,7 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
         assert second.result(10) == 2
     assert order == ["slow", "quick"]
     with house.database.reading() as session:
-        head, _ = head_and_epoch(session, house.organisation)
-        page = main_page(session, ann.person, NOW, 0, head, Budget(), None)
+        page = next_page(session, ann, 0)
     assert [entry["seq"] for entry in page.entries] == [1, 2]
 
 

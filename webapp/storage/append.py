@@ -1,11 +1,12 @@
 """Appending to the log: the one way in, for a device's push and for everything else.
 
 Every item is judged alone first (`examine`, given in). Then one transaction locks the organisation's
-counter row, looks at what is already there, and numbers what is new. The lock is held until commit, so
-numbers become visible in their own order and a reader who has seen n never finds a smaller one later.
+counter row, looks at what is already there, and numbers what is new (the rules are in sync/server.py).
+The lock is held until commit, so numbers become visible in their own order and a reader who has seen n
+never finds a smaller one later.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -15,14 +16,15 @@ from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
 from sync.canonical import canonical
+from sync.judging import Known
 from sync.messages import ENTRY_KEYS, Candidate, Verdict
+from sync.server import Batch, Judged
 from webapp.storage.database import Database
 from webapp.storage.holding import hold
+from webapp.storage.known import known_to
 from webapp.storage.models import Entry, Organisation
 from webapp.storage.people import Person
-from webapp.storage.verdicts import judge, known_to
 
-NOT_STORED = "The server could not store this entry. It is kept aside there; tell your support."
 Examine = Callable[[Any, Person, datetime], Candidate]
 
 
@@ -50,57 +52,41 @@ def append_entries(
     if not candidates:
         return []
     with database.writing() as session:
-        return Batch(session, sender, candidates).append()
+        return Batch(SqlLog(session, sender), candidates).append()
 
 
-class Batch:
-    """Examined items being appended within one writing session."""
+class SqlLog:
+    """The log of the sender's organisation within one writing session, its counter row locked."""
 
-    def __init__(self, session: Session, sender: Sender, candidates: list[Candidate]) -> None:
-        self.session, self.sender, self.candidates = session, sender, candidates
-        self.organisation = lock_counter(session, sender.person.organisation)
-        self.head = self.organisation.head
-        self.known = known_to(session, sender.person, candidates, sender.now)
-        self.verdicts: dict[int, Verdict] = {}
+    def __init__(self, session: Session, sender: Sender) -> None:
+        self._session, self._sender = session, sender
+        self._organisation = lock_counter(session, sender.person.organisation)
 
-    def append(self) -> list[Verdict]:
-        """Append what is new, keep aside what cannot be taken; a verdict for each item, in order."""
-        waiting = list(range(len(self.candidates)))
-        # A correction may stand before its original in the batch: go round until nothing moves any more.
-        while waiting:
-            still = [index for index in waiting if not self._settle(index)]
-            if len(still) == len(waiting):
-                break
-            waiting = still
-        self.organisation.head = self.head
-        verdicts = [self.verdicts[index] for index in range(len(self.candidates))]
-        sender = self.sender
-        hold(
-            self.session,
-            sender.person,
-            sender.device,
-            sender.now,
-            zip(self.candidates, verdicts, strict=True),
-        )
-        return verdicts
+    @property
+    def head(self) -> int:
+        """The newest number."""
+        return self._organisation.head
 
-    def _settle(self, index: int) -> bool:
-        """Reach a verdict for one item; False when it still waits for another of the batch."""
-        candidate = self.candidates[index]
-        verdict = judge(candidate, self.known) or self._insert(candidate)
-        self.verdicts[index] = verdict
-        return verdict.verdict != "waiting"
+    @head.setter
+    def head(self, head: int) -> None:
+        self._organisation.head = head
 
-    def _insert(self, candidate: Candidate) -> Verdict:
-        seq = self.head + 1
+    def known(self, candidates: Sequence[Candidate]) -> Known:
+        """What the verdicts of a batch depend on."""
+        return known_to(self._session, self._sender.person, candidates, self._sender.now)
+
+    def insert(self, seq: int, candidate: Candidate) -> bool:
+        """Store an examined entry; one that the database refuses takes nothing else with it."""
         try:
-            with self.session.begin_nested():
-                self.session.execute(insert(Entry), entry_row(self.sender, seq, candidate))
+            with self._session.begin_nested():
+                self._session.execute(insert(Entry), entry_row(self._sender, seq, candidate))
         except (IntegrityError, DataError):
-            return Verdict(candidate.id, "held", code="not_stored", message=NOT_STORED)
-        self.head = seq
-        self.known.add(candidate, seq)
-        return Verdict(candidate.id, "applied", seq=seq)
+            return False
+        return True
+
+    def hold(self, judged: Sequence[Judged]) -> None:
+        """Keep aside what could not be taken."""
+        hold(self._session, self._sender.person, self._sender.device, self._sender.now, judged)
 
 
 def lock_counter(session: Session, organisation: str) -> Organisation:

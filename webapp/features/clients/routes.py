@@ -6,12 +6,13 @@ from uuid import UUID
 from flask import Blueprint, request
 
 from sync.messages import Fill
+from sync.pages import Budget, fill_page
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
 from webapp.storage import may_see
-from webapp.storage.read import Budget, caseload_of, fill_page, head_and_epoch
+from webapp.storage.read import SqlView
 
 bp = Blueprint("clients", __name__)
 
@@ -22,7 +23,7 @@ def clients() -> dict[str, Any]:
     """The ids of the clients a person may see now."""
     person = signed_in()
     with database().reading() as session:
-        return {"clients": [{"id": client} for client in caseload_of(session, person, now())]}
+        return {"clients": [{"id": client} for client in SqlView(session, person, now()).clients()]}
 
 
 @bp.get("/api/v1/clients/<uuid:client>/entries")
@@ -38,8 +39,9 @@ def entries(client: UUID) -> dict[str, Any]:
     with database().reading() as session:
         if not may_see(session, person, str(client), moment):
             raise Problem("not_found")
-        head, _epoch = head_and_epoch(session, person.organisation)
-        page = fill_page(session, person, moment, Fill(str(client), after), head, Budget())
+        view = SqlView(session, person, moment)
+        head, _epoch = view.head_and_epoch()
+        page = fill_page(view, Fill(str(client), after), head, Budget())
     return {"entries": page.entries, "after": page.after, "more": page.more}
 
 

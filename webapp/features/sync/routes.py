@@ -10,16 +10,17 @@ from flask import Blueprint
 from sync.errors import MessageError
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, PROTOCOL, Request, Verdict, parse_request
+from sync.server import pull_answer
 from sync.strict_json import size_of
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
-from webapp.features.sync.answer import pull_answer
 from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import note_device
+from webapp.storage.read import SqlView
 from webapp.storage.switches import settings_of
 
 log = logging.getLogger("lintel")
@@ -72,7 +73,7 @@ def _check_amount(request: Request) -> None:
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
-        epoch, head, pull = pull_answer(session, person, request, moment)
+        epoch, head, pull = pull_answer(SqlView(session, person, moment), request)
         settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,

@@ -3,14 +3,8 @@
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
-
 from sync.instants import read_instant
 from sync.messages import Candidate, Verdict
-from webapp.storage.caseload import writable_until
-from webapp.storage.models import Entry, Holding
-from webapp.storage.people import Person
 
 
 @dataclass(frozen=True)
@@ -36,28 +30,6 @@ class Known:
         if candidate.entry and candidate.id and candidate.hash and seq:
             entry = candidate.entry
             self.entries[candidate.id] = Link(seq, candidate.hash, entry["client"], entry["kind"])
-
-
-def known_to(session: Session, person: Person, candidates: list[Candidate], now: datetime) -> Known:
-    """Look up, in three queries, everything the verdicts of a batch depend on."""
-    entries = [candidate.entry for candidate in candidates if candidate.entry]
-    targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
-    ids = targets | {candidate.id for candidate in candidates if candidate.id}
-    rows = session.execute(
-        select(Entry.id, Entry.seq, Entry.hash, Entry.client_id, Entry.kind).where(
-            Entry.organisation_id == person.organisation, Entry.id.in_(ids)
-        )
-    )
-    held = session.scalars(
-        select(Holding.entry_id).where(
-            Holding.organisation_id == person.organisation, Holding.entry_id.in_(targets)
-        )
-    )
-    return Known(
-        entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
-        held=set(filter(None, held)),
-        writable=writable_until(session, person, {entry["client"] for entry in entries}, now),
-    )
 
 
 def judge(candidate: Candidate, known: Known) -> Verdict | None:

@@ -1,0 +1,109 @@
+"""Pages of the log after a cursor: how much travels at once, and where a page may end."""
+
+import hashlib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from sync.canonical import canonical
+from sync.messages import PAGE_BYTES, PAGE_ENTRIES, Fill
+
+# How many entries a page may run over so as not to cut a visit in two; our choice.
+VISIT_REST = 50
+
+
+@dataclass(frozen=True)
+class Stored:
+    """An entry in the log, as far as a page must know it; `whole` makes it as it travels."""
+
+    id: str
+    seq: int
+    hash: str
+    device: str
+    visit: str | None
+    size: int
+    whole: Callable[[], dict[str, Any]]
+
+
+class View(Protocol):
+    """What one person may read at one moment: the clients on the caseload then, and nothing else."""
+
+    def head_and_epoch(self) -> tuple[int, str]:
+        """The newest number of the log, and the log's epoch.
+
+        Read it before a page: whatever commits in between then lies behind the cursor's end, never before it.
+        """
+
+    def clients(self) -> list[str]:
+        """The ids of the clients on the caseload, sorted."""
+
+    def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Sequence[Stored]:
+        """The first entries numbered above `after` and up to `head`, of all clients or of one."""
+
+
+@dataclass
+class Budget:
+    """How much of a page is left, in bytes and in entries."""
+
+    bytes: int = PAGE_BYTES
+    entries: int = PAGE_ENTRIES
+
+    def spend(self, size: int) -> None:
+        """Take one entry of some size out of the page."""
+        self.bytes -= size
+        self.entries -= 1
+
+    @property
+    def left(self) -> bool:
+        """Whether anything more fits."""
+        return self.bytes > 0 and self.entries > 0
+
+
+@dataclass
+class Page:
+    """Some entries in order of seq, the cursor after them, and whether more wait."""
+
+    entries: list[dict[str, Any]] = field(default_factory=list)
+    after: int = 0
+    more: bool = False
+
+
+def caseload_version(clients: Iterable[str]) -> str:
+    """A short name for one state of a caseload: equal for equal sets of clients."""
+    return hashlib.sha256(canonical(sorted(clients)).encode()).hexdigest()[:16]
+
+
+def main_page(view: View, after: int, head: int, budget: Budget, own_device: str | None) -> Page:
+    """The next entries of all visible clients; the cursor also passes entries that are not visible."""
+    return _page(view, after, head, budget, own_device)
+
+
+def fill_page(view: View, fill: Fill, head: int, budget: Budget) -> Page:
+    """The next entries of one client, whole, from wherever the device stands with it."""
+    return _page(view, fill.after, head, budget, None, fill.client)
+
+
+def _page(
+    view: View, after: int, head: int, budget: Budget, own_device: str | None, client: str | None = None
+) -> Page:
+    page, visit = Page(after=after), None
+    limit = max(budget.entries, 0) + VISIT_REST + 1
+    rows = view.entries(after, head, limit, client)
+    for row in rows:
+        # A visit that was begun is finished on the same page, within reason.
+        if not budget.left and (visit is None or row.visit != visit):
+            page.more = True
+            return page
+        item, size = _item(row, own_device)
+        page.entries.append(item)
+        page.after, visit = row.seq, row.visit
+        budget.spend(size)
+    page.more = len(rows) == limit
+    page.after = page.after if page.more else max(after, head)
+    return page
+
+
+def _item(row: Stored, own_device: str | None) -> tuple[dict[str, Any], int]:
+    if own_device is not None and row.device == own_device:
+        return {"id": row.id, "seq": row.seq, "hash": row.hash}, 150
+    return row.whole(), row.size

@@ -1,0 +1,92 @@
+"""The server's side of an exchange, as rules over an abstract log: what is taken in, and what is answered.
+
+A `Log` is one organisation's log inside one writing transaction, its counter locked until the commit. The
+service keeps it in SQL (webapp/storage); any store that can do these four things may serve devices.
+"""
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from sync.judging import Known, judge
+from sync.messages import Candidate, Pull, Request, Verdict
+from sync.pages import Budget, View, caseload_version, fill_page, main_page
+
+NOT_STORED = "The server could not store this entry. It is kept aside there; tell your support."
+Judged = tuple[Candidate, Verdict]
+
+
+class Log(Protocol):
+    """The log of one organisation for one sender, locked against every other writer."""
+
+    head: int
+
+    def known(self, candidates: Sequence[Candidate]) -> Known:
+        """What the verdicts of a batch depend on."""
+
+    def insert(self, seq: int, candidate: Candidate) -> bool:
+        """Store an examined entry under a number; False when it cannot be, and then nothing of it is."""
+
+    def hold(self, judged: Sequence[Judged]) -> None:
+        """Keep aside what could not be taken, once; settle what was kept aside and is now taken."""
+
+
+class Batch:
+    """Examined items being appended to a log."""
+
+    def __init__(self, log: Log, candidates: Sequence[Candidate]) -> None:
+        self.log, self.candidates = log, candidates
+        self.known, self.head = log.known(candidates), log.head
+        self.verdicts: dict[int, Verdict] = {}
+
+    def append(self) -> list[Verdict]:
+        """Append what is new, keep aside what cannot be taken; a verdict for each item, in order."""
+        waiting = list(range(len(self.candidates)))
+        # A correction may stand before its original in the batch: go round until nothing moves any more.
+        while waiting:
+            still = [index for index in waiting if not self._settle(index)]
+            if len(still) == len(waiting):
+                break
+            waiting = still
+        self.log.head = self.head
+        verdicts = [self.verdicts[index] for index in range(len(self.candidates))]
+        self.log.hold(list(zip(self.candidates, verdicts, strict=True)))
+        return verdicts
+
+    def _settle(self, index: int) -> bool:
+        """Reach a verdict for one item; False when it still waits for another of the batch."""
+        candidate = self.candidates[index]
+        verdict = judge(candidate, self.known) or self._insert(candidate)
+        self.verdicts[index] = verdict
+        return verdict.verdict != "waiting"
+
+    def _insert(self, candidate: Candidate) -> Verdict:
+        seq = self.head + 1
+        if not self.log.insert(seq, candidate):
+            return Verdict(candidate.id, "held", code="not_stored", message=NOT_STORED)
+        self.head = seq
+        self.known.add(candidate, seq)
+        return Verdict(candidate.id, "applied", seq=seq)
+
+
+def pull_answer(view: View, request: Request) -> tuple[str, int, dict[str, Any]]:
+    """Epoch, head and page for a request; a device of another epoch is answered from the beginning."""
+    head, epoch = view.head_and_epoch()
+    pull = request.pull
+    if request.epoch != epoch or pull.after > head:
+        pull = Pull()
+    clients = view.clients()
+    version = caseload_version(clients)
+    budget = Budget()
+    main = main_page(view, pull.after, head, budget, request.device if pull.after > 0 else None)
+    entries, filled = main.entries, []
+    for fill in pull.fill:
+        if fill.client in clients:
+            page = fill_page(view, fill, head, budget)
+            entries = entries + page.entries
+            filled.append({"client": fill.client, "after": page.after, "more": page.more})
+    caseload = None if pull.caseload == version else {"version": version, "clients": clients}
+    return (
+        epoch,
+        head,
+        {"entries": entries, "after": main.after, "more": main.more, "caseload": caseload, "fill": filled},
+    )
