@@ -30,7 +30,7 @@ function CaseloadLine({card}) {
   return html`<a class="line" href=${`/app/client/${card.client}`}>
     <span class="lead"><bdi>${card.name}</bdi></span>
     <span class="side soft">${ageNow(card) ?? ''}</span>
-    <span class="under">${calledOtherwise(card) && html`Called <bdi>${card.preferred_name}</bdi> · `}${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
+    <span class="under">${calledOtherwise(card) && html`“<bdi>${card.preferred_name}</bdi>” · `}${latest?.date ? `Last visit ${sayDate(latest.date)}` : 'No visit yet'}</span>
   </a>`;
 }
 
