@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {uuid7} from '../../../static/sync/messages.js';
-import {CLIENT, OTHER, fromServer, pulse} from '../store/helpers.mjs';
+import {CLIENT, OTHER, freshStore, fromServer, pulse} from '../store/helpers.mjs';
 import {bench, fault} from './helpers.mjs';
 
 const states = async (store) => Object.fromEntries((await store.outbox()).map(({id, state}) => [id, state]));
@@ -95,6 +95,19 @@ test('pages are fetched to the end, a newcomer is filled, one who left is remove
   assert.equal((await store.entriesOf(CLIENT)).length, 0);
   assert.deepEqual(await store.cursor(),
     {epoch: 'epoch-one', after: 251, caseload: server.caseload, fill: [], leaving: []});
+});
+
+test('a long fill makes each card once, at its end, and the screens are told once', async () => {
+  const made = [];
+  const store = await freshStore({project: (entries, client) => made.push(client) && {client, count: entries.length}});
+  const {engine, server} = await bench({store});
+  for (let i = 0; i < 950; i += 1) server.add(fromServer(i, `client-${i % 20}`));
+  const told = [];
+  store.subscribe(({type}) => told.push(type));
+  await engine.syncNow();
+  assert.equal(told.filter((type) => type === 'synced').length, 10, 'ten pages');
+  assert.deepEqual([made.length, new Set(made).size, told.filter((type) => type === 'cards').length], [20, 20, 1]);
+  assert.deepEqual((await store.cards()).map(({count}) => count).toSorted(), [...Array(10).fill(47), ...Array(10).fill(48)]);
 });
 
 test('a restored server gets back what it lost', async () => {

@@ -1,0 +1,79 @@
+// Dates, counts and the state of sync, as the screens say them.
+import assert from 'node:assert/strict';
+import {test} from 'node:test';
+import {localDate, sayClock, sayCount, sayDate, sayMoment, sayTime} from '../../../static/views/format.js';
+import {syncSentence} from '../../../static/views/sync_words.js';
+
+const thisYear = new Date().getFullYear();
+const status = (more) => ({phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, ...more});
+const said = (more) => syncSentence(status(more)).words;
+// Said at the clock of whoever runs the test.
+const AT_NINE = new Date(2026, 10, 25, 9, 5).toISOString();
+
+test('a date has its year only when it is another one', () => {
+  assert.match(sayDate(`${thisYear}-03-03`), /^\w{3},? 3 Mar$/);
+  assert.equal(sayDate('2019-03-05').replace(',', ''), 'Tue 5 Mar 2019');
+});
+
+test('a date stays on its day in every time zone, at the ends of the year too', () => {
+  const before = process.env.TZ;
+  try {
+    for (const zone of ['Pacific/Kiritimati', 'Pacific/Pago_Pago', 'Europe/London']) {
+      process.env.TZ = zone;
+      assert.match(sayDate('2019-01-01'), / 1 Jan 2019$/, zone);
+      assert.match(sayDate('2019-12-31'), / 31 Dec 2019$/, zone);
+    }
+  } finally {
+    if (before === undefined) delete process.env.TZ;
+    else process.env.TZ = before;
+  }
+});
+
+test('the date of a moment is that of the place, two digits each', () => {
+  assert.equal(localDate(new Date(2026, 0, 2, 0, 0)), '2026-01-02');
+  assert.equal(localDate(new Date(2026, 11, 31, 23, 59)), '2026-12-31');
+});
+
+test('a moment is said at the clock of the place where it was recorded', () => {
+  assert.match(sayMoment('2019-12-31T23:30:00.000Z', 60), / 1 Jan 2020, 0:30$/);
+  assert.match(sayMoment('2019-07-01T04:05:00.000Z', -300), / 30 Jun 2019, 23:05$/);
+  assert.match(sayMoment('2019-07-01T09:05:00.000Z', 0), /, 9:05$/);
+  assert.match(sayMoment('2019-07-01T18:15:00.000Z', 345), / 2 Jul 2019, 0:00$/, 'a quarter of an hour off');
+});
+
+test('clocks are said without a leading zero, midnight with one', () => {
+  assert.deepEqual([sayTime('09:30'), sayTime('10:05'), sayTime('00:15')], ['9:30', '10:05', '0:15']);
+  assert.equal(sayClock(new Date(2026, 10, 25, 9, 5)), '9:05');
+});
+
+test('counts', () => {
+  assert.deepEqual([sayCount(0, 'visit'), sayCount(1, 'visit'), sayCount(2, 'visit')], ['0 visits', '1 visit', '2 visits']);
+  assert.equal(sayCount(2, 'entry', 'entries'), '2 entries');
+});
+
+test('with nothing waiting the sentence says how fresh the phone is', () => {
+  assert.equal(said({}), 'Not synced yet');
+  assert.equal(said({lastSyncedAt: AT_NINE}), 'All synced at 9:05');
+  assert.equal(said({phase: 'syncing', lastSyncedAt: AT_NINE}), 'Syncing');
+  assert.equal(said({phase: 'offline'}), 'No connection');
+  assert.match(said({phase: 'offline', lastSyncedAt: AT_NINE}), /^No connection, .*9:05$/);
+  assert.match(said({phase: 'error', lastSyncedAt: AT_NINE}), /problem/);
+});
+
+test('what waits is never hidden by the state of the line', () => {
+  for (const phase of ['idle', 'syncing', 'offline', 'error', 'sign_in', 'update']) {
+    const words = said({phase, waiting: 3, lastSyncedAt: AT_NINE});
+    assert.match(words, /\b3\b/, phase);
+    assert.doesNotMatch(words, /All synced/, phase);
+  }
+});
+
+test('what needs a person comes first and asks for attention', () => {
+  assert.match(said({held: 1, waiting: 2, phase: 'offline'}), /^1 needs attention\b.*\b2\b/);
+  assert.match(said({held: 2}), /^2 need attention/);
+  assert.match(said({phase: 'sign_in', waiting: 4}), /4.*sign in/);
+  assert.match(said({phase: 'update'}), /update/);
+  const asks = (more) => syncSentence(status(more)).attention;
+  assert.deepEqual([asks({held: 1}), asks({phase: 'sign_in'}), asks({phase: 'offline', waiting: 9}), asks({})],
+    [true, true, false, false]);
+});
