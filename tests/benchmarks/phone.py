@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Page, Playwright
+from playwright.sync_api import Page, Playwright, Response
 
-from tests.benchmarks.figures import Figure
+from tests.benchmarks.figures import Figure, Traffic
 from tests.browser.engine_bench import Bench, open_controlled
 from tests.browser.live_server import LiveServer
 from tests.browser.profile import Profile
@@ -72,25 +72,37 @@ def saving(driver: Playwright, folder: Path) -> Figure:
 def cold_starts(driver: Playwright, server: LiveServer, words: str) -> list[Figure]:
     """Sync once, then start the app again and again in a new browser process, with no server to ask."""
     with profile_on_disk(driver) as profile:
-        first = first_sync(profile.open().new_page(), server)
+        first, traffic = first_sync(profile.open().new_page(), server)
         profile.close()
         server.kill()
         taken = tuple(one_start(profile, server) for _ in range(STARTS))
     how = "new browser process, server gone, from navigation to the day's visits"
     return [
-        Figure(f"first sync, {words}", (first,), "from the click on Sign in to All synced"),
+        Figure(f"first sync, {words}", (first,), "from the sign-in page to All synced", traffic),
         Figure(f"cold start offline, {words}", taken, how),
     ]
 
 
-def first_sync(page: Page, server: LiveServer) -> float:
+def first_sync(page: Page, server: LiveServer) -> tuple[float, Traffic]:
     page.set_default_timeout(FIRST_SYNC_LIMIT)
+    answers: list[Response] = []
+    page.on("response", lambda answer: answers.append(answer))
     start = time.perf_counter()
     sign_in(page, server.url)
     page.get_by_text("All synced at").first.wait_for(timeout=FIRST_SYNC_LIMIT)
     taken = (time.perf_counter() - start) * 1000
     wait_for_service_worker(page)
-    return taken
+    return taken, traffic_of(answers)
+
+
+def traffic_of(answers: list[Response]) -> Traffic:
+    """Return what the sync alone moved; the app itself came before."""
+    traffic = Traffic()
+    for answer in answers:
+        if answer.url.endswith("/api/v1/sync"):
+            sizes = answer.request.sizes()
+            traffic = traffic.and_one(sizes["requestBodySize"], sizes["responseBodySize"])
+    return traffic
 
 
 def one_start(profile: Profile, server: LiveServer) -> float:

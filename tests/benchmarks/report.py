@@ -16,7 +16,7 @@ CLIENTS, ENTRIES_EACH = 200, 250
 TEXT = """# Measured
 
 `python3 -m tests.benchmarks` wrote this on {day}. One run on one machine: a hint, not a promise.
-A phone is slower.
+A phone is slower. Requests and bytes are those of one run's sync, bodies as they travelled.
 
 {machine}
 

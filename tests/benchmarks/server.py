@@ -4,10 +4,9 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 from demo_home_visits import serve
@@ -16,8 +15,8 @@ from demo_home_visits.people import FIRST_THERAPIST, PASSPHRASE
 from sync.client import Client
 from sync.device import State
 from sync.store import MemoryStore
-from sync.transport import HttpTransport
-from tests.benchmarks.figures import Figure
+from sync.transport import Answer, HttpTransport
+from tests.benchmarks.figures import Figure, Traffic
 from tests.browser.live_server import ROOT, LiveServer, server_variables
 
 ENTRIES, RUNS = 1000, 5
@@ -54,6 +53,17 @@ class ServiceServer(LiveServer):
         return self
 
 
+class CountingTransport(HttpTransport):
+    """Notes what travels."""
+
+    traffic = Traffic()
+
+    def post(self, path: str, data: bytes, headers: Mapping[str, str]) -> Answer:
+        answer = super().post(path, data, headers)
+        self.traffic = self.traffic.and_one(len(data), len(answer.body))
+        return answer
+
+
 @contextmanager
 def serving(folder: Path) -> Iterator[ServiceServer]:
     server = ServiceServer(folder).start()
@@ -63,45 +73,63 @@ def serving(folder: Path) -> Iterator[ServiceServer]:
         server.stop()
 
 
-def device(server: LiveServer, number: int) -> Client:
-    """Return a new device of the first therapist, signed in and holding nothing."""
-    own = f"00000000-0000-7000-8000-{number:012}"
-    client = Client(HttpTransport(server.url), MemoryStore(State(own)))
-    client.sign_in(FIRST_THERAPIST, PASSPHRASE)
-    return client
+@dataclass
+class Device:
+    """A new device of the first therapist, signed in and holding the caseload."""
 
+    client: Client
+    transport: CountingTransport
 
-def push_all(client: Client) -> None:
-    """Exchange until nothing waits; the server takes everything, or this is no measurement."""
-    while waiting := len(client.state.outbox):
-        client.sync()
-        assert len(client.state.outbox) < waiting, "the server did not take an entry"
+    @classmethod
+    def number(cls, server: LiveServer, number: int) -> "Device":
+        transport = CountingTransport(server.url)
+        client = Client(transport, MemoryStore(State(f"00000000-0000-7000-8000-{number:012}")))
+        client.sign_in(FIRST_THERAPIST, PASSPHRASE)
+        client.sync_all()
+        return cls(client, transport)
 
+    def record(self, clients: list[str]) -> None:
+        for number in range(ENTRIES):
+            body = {"text": f"Invented note {number}."}
+            self.client.record("note", clients[number % len(clients)], body)
 
-def milliseconds(action) -> float:
-    start = time.perf_counter()
-    action()
-    return (time.perf_counter() - start) * 1000
+    def push(self) -> None:
+        """Exchange until nothing waits; the server takes everything, or this is no measurement."""
+        while waiting := len(self.client.state.outbox):
+            self.client.sync()
+            assert len(self.client.state.outbox) < waiting, "the server did not take an entry"
+
+    def pull(self) -> None:
+        """Fetch what another device pushed."""
+        before = len(self.client.state.entries)
+        self.client.sync_all()
+        assert len(self.client.state.entries) == before + ENTRIES, "this is not what was pushed"
+
+    def measured(self, action: Callable[[], None]) -> tuple[float, Traffic]:
+        """Return the milliseconds it took, and what travelled."""
+        self.transport.traffic = Traffic()
+        start = time.perf_counter()
+        action()
+        return (time.perf_counter() - start) * 1000, self.transport.traffic
 
 
 def exchanges(folder: Path, scenario: Scenario) -> list[Figure]:
-    """Push what one device recorded; fetch the whole caseload on another."""
-    client_ids = next(iter(scenario.caseloads.values()))
+    """Push what one device recorded; fetch it on another that knew all before it."""
+    clients = next(iter(scenario.caseloads.values()))
     pushes, pulls = [], []
     with serving(folder) as server:
         for run in range(RUNS):
-            writer, reader = device(server, 2 * run), device(server, 2 * run + 1)
-            writer.sync_all()
-            for number in range(ENTRIES):
-                writer.record(
-                    "note", client_ids[number % len(client_ids)], {"text": f"Invented note {number}."}
-                )
-            pushes.append(milliseconds(partial(push_all, writer)))
-            pulls.append(milliseconds(reader.sync_all) * ENTRIES / len(reader.state.entries))
-    how = f"{os.cpu_count()} cores shared by both, gunicorn 2 x 4 threads, SQLite synchronous=FULL"
+            writer, reader = Device.number(server, 2 * run), Device.number(server, 2 * run + 1)
+            writer.record(clients)
+            pushes.append(writer.measured(writer.push))
+            pulls.append(reader.measured(reader.pull))
+    how = f"gunicorn 2 x 4 threads and client on {os.cpu_count()} cores, SQLite synchronous=FULL"
     return [
-        Figure(f"push {ENTRIES:,} entries", tuple(pushes), f"Python client, pages of 200; {how}"),
-        Figure(
-            f"pull {ENTRIES:,} entries", tuple(pulls), "a new device's first sync, per 1,000 of its entries"
-        ),
+        figure(f"push {ENTRIES:,} entries", pushes, f"Python client, 200 a request; {how}"),
+        figure(f"pull {ENTRIES:,} entries", pulls, "another device that had all but these; same server"),
     ]
+
+
+def figure(name: str, runs: list[tuple[float, Traffic]], how: str) -> Figure:
+    times, traffic = zip(*runs, strict=True)
+    return Figure(name, times, how, traffic[-1])
