@@ -70,6 +70,7 @@ export async function registerWorker() {
   if (registration.waiting && container.controller) announce(registration.waiting);
   registration.addEventListener('updatefound', () => watch(registration));
   document.addEventListener('visibilitychange', () => checkOnReturn(registration));
+  registration.update().catch(() => {});  // a corrected rule should not wait for the browser's own daily look
   return registration;
 }
 

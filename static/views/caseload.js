@@ -1,7 +1,7 @@
 /** Everyone in the therapist's care, found by name, address or precaution. */
 import {useState} from 'preact/hooks';
 import {ageNow} from './age.js';
-import {useStored} from './app_context.js';
+import {useStored, useSyncStatus} from './app_context.js';
 import {sayDate} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
@@ -10,6 +10,7 @@ import {matches} from './search.js';
 
 export function Caseload() {
   const [asked, setAsked] = useState('');
+  const {lastSyncedAt} = useSyncStatus();
   const cards = useStored(async ({store}) => byName(await store.cards()), []);
   const found = cards?.filter((card) => matches(card, asked));
   return html`<${Frame} title="Caseload" place="/app/caseload">
@@ -20,7 +21,7 @@ export function Caseload() {
       <input id="find" type="search" autocomplete="off" spellcheck="false" enterkeyhint="search"
         aria-describedby="find-hint" value=${asked} onInput=${(event) => setAsked(event.target.value)} />
     </div>
-    ${found && html`<p class="soft" role="status">${countWords(found.length, cards.length)}</p>`}
+    ${found && html`<p class="soft" role="status">${countWords(found.length, cards.length, Boolean(lastSyncedAt))}</p>`}
     ${found && html`<ul class="lines">${found.map((card) => html`<li key=${card.client}><${CaseloadLine} card=${card} /></li>`)}</ul>`}
   <//>`;
 }
@@ -44,8 +45,8 @@ function byName(cards) {
   return [...cards].sort((one, other) => order.compare(one.name ?? '', other.name ?? ''));
 }
 
-function countWords(found, all) {
-  if (all === 0) return 'Nobody is in your caseload on this phone yet. It fills at the first sync.';
+function countWords(found, all, synced) {
+  if (all === 0) return synced ? 'Nobody is in your caseload. Whoever plans the visits assigns clients to you.' : 'Your caseload comes with the first sync.';
   if (found === 0) return 'Nobody matches. Try fewer letters.';
   return found === all ? `${all} clients` : `${found} of ${all} clients`;
 }

@@ -34,6 +34,7 @@ export function Client({client}) {
     <${BeforeKnocking} card=${card} />
     <${Disagreements} card=${card} />
     <${Targets} card=${card} />
+    <${LastNote} visits=${card.visits} />
     <${LastReadings} client=${client} readings=${readings} />
     <${PastVisits} card=${card} />
   <//>`;
@@ -50,7 +51,9 @@ function VisitButton({card, visit}) {
     if (entry) goTo(entry.visit);
   }
   if (visit?.started) return html`<button type="button" class="primary" onClick=${() => goTo(visit.visit)}>Go on with the visit</button>`;
-  return html`<${NotSaved} problem=${problem} /><button type="button" class="primary" onClick=${start}>Start the visit</button>`;
+  const seen = card.visits.some((each) => each.finished && each.date === localDate(new Date()));
+  return html`<${NotSaved} problem=${problem} /><button type="button" class=${seen ? 'secondary' : 'primary'} onClick=${start}>
+    ${seen ? 'Start another visit' : 'Start the visit'}</button>`;
 }
 
 function visitWords(visit) {
@@ -92,6 +95,14 @@ function Targets({card}) {
       <dd><span class="number">${targetRange(target)}</span><span class="soft">, set by ${target.set_by}${target.note && `. ${target.note}`}</span></dd>
     </div>`)}</dl>
   </section>`;
+}
+
+/** What the last visit left to look at stands at the door of the next. */
+function LastNote({visits}) {
+  const last = visits.filter((visit) => visit.finished?.body.note).at(-1);
+  if (!last) return null;
+  return html`<section class="part"><h2>Left by the last visit</h2>
+    <p><bdi>${last.finished.body.note}</bdi></p><p class="soft">${sayDate(last.date)}</p></section>`;
 }
 
 function LastReadings({client, readings}) {

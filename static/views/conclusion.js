@@ -10,9 +10,10 @@ import {judgeVisit} from './judging.js';
 import {LevelMark} from './marks.js';
 import {Missing} from './missing.js';
 import {NotSaved, useSaving} from './saving.js';
+import {Verdict} from './verdict.js';
 import {EarlyWarning} from './early_warning.js';
 import {visitEntry} from './visit_steps.js';
-import {whoWords} from './visit.js';
+import {whoWords} from './who.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Conclusion({client, visit}) {
@@ -40,16 +41,6 @@ export function Conclusion({client, visit}) {
       <button type="button" class="secondary" onClick=${() => setOtherwise(true)}>Decide otherwise</button>`}
     <p class="soft">This is support for your judgement and never a diagnosis. Local protocol and your licensed practice come first.</p>
   <//>`;
-}
-
-/** The conclusion, large, with what to do. @param {{level: string}} props */
-export function Verdict({level}) {
-  const {label, words, do: steps} = conclusions[level];
-  return html`<section class=${`verdict level-${level}`}>
-    <p class="said"><${LevelMark} level=${level} /><span>${label}</span></p>
-    <p>${words}</p>
-    <ul class="steps">${steps.map((step) => html`<li>${step}</li>`)}</ul>
-  </section>`;
 }
 
 function Reasons({conclusion}) {

@@ -10,7 +10,7 @@ import {NotSaved, useSaving} from './saving.js';
 import {rawFromBody} from './forms/controller.js';
 import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
 import {judgeVisit} from './judging.js';
-import {whoWords} from './visit.js';
+import {whoWords} from './who.js';
 
 /** @param {{client: string, entry: string}} props */
 export function Correct({client, entry}) {
@@ -44,8 +44,9 @@ function CorrectForm({card, original, context, held, back}) {
       return;
     }
     setProblem(null);
-    const body = form.submit();
-    if (!body) return;
+    const entered = form.submit();
+    if (!entered) return;
+    const body = original.body.repeats ? {...entered, repeats: original.body.repeats} : entered;
     const saved = await save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
       ...chainLink(original, held, why.trim())}, {withdraws: held ? [original.id] : []});
     if (!saved) return;

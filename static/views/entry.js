@@ -1,7 +1,7 @@
 /** One entry with its whole history: what was first recorded, each correction and why. */
 import {useState} from 'preact/hooks';
 import {judgeReading, measures} from '../clinical/index.js';
-import {useStored} from './app_context.js';
+import {useApp, useStored} from './app_context.js';
 import {sayMoment} from './format.js';
 import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
@@ -11,7 +11,7 @@ import {Missing} from './missing.js';
 import {ReadingBlock} from './judged_reading.js';
 import {NotSaved, useSaving} from './saving.js';
 import {chainOf, entryTitle, figureOf} from './reading_words.js';
-import {whoWords} from './visit.js';
+import {whoWords} from './who.js';
 
 /** @param {{client: string, entry: string}} props */
 export function Entry({client, entry}) {
@@ -30,11 +30,11 @@ export function Entry({client, entry}) {
   const kind = chain[0].kind;
   const back = wayBack(card, chain[0].visit);
   const takenBack = chain.some((link) => link.voids);
+  const refused = held.filter((row) => chain.some((link) => link.id === row.id));
   const correctable = measures[kind] && !takenBack && !latest.body.not_measured;
   return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
     next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
-    ${held.filter((row) => chain.some((link) => link.id === row.id)).map((row) => html`<div class="message attention">
-      <h2>The server did not take this</h2><p>${row.message}</p></div>`)}
+    ${refused.map((row) => html`<${Refused} key=${row.id} row=${row} />`)}
     ${measures[kind] && !takenBack ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
     : html`<h1>${entryTitle(chain[0])}</h1>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
@@ -44,7 +44,7 @@ export function Entry({client, entry}) {
         <span class="side number">${measures[kind] && !link.voids ? figureOf(kind, link.body) : ''}</span>
         <span class="under">${sayMoment(link.recorded_at, link.utc_offset)}${link.reason && html` · <bdi>${link.reason}</bdi>`}</span>
       </li>`)}</ol></section>
-    ${measures[kind] && !takenBack && html`<${TakeBack} client=${client} entry=${latest} />`}
+    ${measures[kind] && !takenBack && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
   <//>`;
 }
 
@@ -57,6 +57,21 @@ function wayBack({client, visits}, visitId) {
 /** This reading by itself: another of its kind may stand for the visit. */
 function judgedAlone({kind, body}, judged) {
   return body.not_measured ? null : withGravest(judgeReading(kind, body, judged?.context ?? {}));
+}
+
+/** An entry the server did not take stays on this phone until a person decides about it. */
+function Refused({row}) {
+  const {store, go} = useApp();
+  async function withdraw() {
+    await store.saveMany([], {withdraws: [row.id]});
+    go('/app/phone');
+  }
+  return html`<section class="message attention">
+    <h2>The server did not take this</h2>
+    <p>${row.message}</p>
+    <button type="button" class="secondary" onClick=${() => store.sendAgain(row.id)}>Send it again</button>
+    <button type="button" class="quiet" onClick=${withdraw}>Withdraw it: it no longer counts</button>
+  </section>`;
 }
 
 function TakeBack({client, entry}) {

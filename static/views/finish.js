@@ -7,7 +7,7 @@ import {html} from './html.js';
 import {Missing} from './missing.js';
 import {NotSaved, useSaving} from './saving.js';
 import {visitEntry, visitParts} from './visit_steps.js';
-import {whoWords} from './visit.js';
+import {whoWords} from './who.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Finish({client, visit}) {

@@ -1,5 +1,5 @@
 /** Judging the readings of a visit from the client's entries. */
-import {conclude, contextFor, data, judgeVisit as judgeBodies} from '../clinical/index.js';
+import {conclude, contextFor, data, judgeReading, judgeVisit as judgeBodies} from '../clinical/index.js';
 import {localDate} from './format.js';
 import {visitParts} from './visit_steps.js';
 
@@ -24,16 +24,19 @@ function weight(finding) {
 }
 
 /**
- * Every recorded reading of a visit judged, and what the visit comes to.
+ * Every recorded reading of a visit judged, and what the visit comes to. Several of a kind all count;
+ * one that was measured again is told, and no longer decides.
  * @param {object[]} entries all of the client  @param {string} visitId  @param {object} settings
  */
 export function judgeVisit(entries, visitId, settings) {
   const context = contextFor(entries, visitId, visitDay(entries, visitId), settings);
-  const recorded = visitParts(entries, visitId).filter((part) => part.entry);
-  const bodies = Object.fromEntries(recorded.map((part) => [part.id, part.entry.body]));
+  const parts = visitParts(entries, visitId).filter((part) => part.entry);
+  const bodies = Object.fromEntries(parts.map((part) => [part.id, part.entry.body]));
   const judgements = judgeBodies(bodies, context);
+  const others = parts.flatMap((part) => part.others).filter(({entry}) => !entry.body.not_measured)
+    .map(({entry, repeated}) => ({...judgeReading(entry.kind, entry.body, context), superseded: repeated}));
   const byMeasure = Object.fromEntries(judgements.filter((each) => each.measured).map((each) => [each.measure, withGravest(each)]));
-  return {context, bodies, byMeasure, judgements, conclusion: conclude(judgements, context)};
+  return {context, bodies, byMeasure, judgements, conclusion: conclude([...judgements, ...others], context)};
 }
 
 /**

@@ -7,11 +7,20 @@ import {judgeVisit} from './judging.js';
 import {JudgedReading} from './judged_reading.js';
 import {MeasureForm} from './measure_form.js';
 import {Missing} from './missing.js';
-import {visitParts} from './visit_steps.js';
-import {whoWords} from './visit.js';
+import {repeatsOf, visitParts} from './visit_steps.js';
+import {whoWords} from './who.js';
 
 /** @param {{client: string, visit: string, measure: string}} props */
-export function Measure({client, visit, measure}) {
+export function Measure(props) {
+  return html`<${MeasureScreen} ...${props} again=${false} />`;
+}
+
+/** The same measure once more at the same visit: a reading of its own that names the ones before. */
+export function MeasureAgain(props) {
+  return html`<${MeasureScreen} ...${props} again=${true} />`;
+}
+
+function MeasureScreen({client, visit, measure, again}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     if (!card || !measures[measure]) return null;
@@ -23,9 +32,8 @@ export function Measure({client, visit, measure}) {
   const back = {path: base, name: 'Visit'};
   if (found === undefined) return html`<${Frame} title=${title} back=${back} />`;
   if (found === null) return html`<${Missing} />`;
-  const entry = found.parts.find((part) => part.id === measure).entry;
-  const place = {client, visit, measure, base, back, who: whoWords(found.card)};
-  return entry
-    ? html`<${JudgedReading} place=${place} entry=${entry} found=${found} />`
-    : html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} />`;
+  const part = found.parts.find((each) => each.id === measure);
+  const place = {client, visit, measure, base, back, who: whoWords(found.card), precautions: found.card.precautions};
+  if (part.entry && !again) return html`<${JudgedReading} place=${place} entry=${part.entry} found=${found} />`;
+  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} />`;
 }

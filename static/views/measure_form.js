@@ -1,6 +1,7 @@
 /** The form of a measure in the visit: kept as a draft while it is filled, saved when it holds. */
 import {useState} from 'preact/hooks';
-import {measures} from '../clinical/index.js';
+import {measures, precautions as knownPrecautions} from '../clinical/index.js';
+import {useApp} from './app_context.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {NotMeasured} from './not_measured.js';
@@ -10,18 +11,24 @@ import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
 
 /**
  * @param {object} props
- * @param {object} props.place client, visit, measure, back, who
+ * @param {object} props.place client, visit, measure, base, back, who, precautions
  * @param {object} props.context what the judgement will know
+ * @param {string[]} props.repeats the readings of this kind already there at this visit
  */
-export function MeasureForm({place, context}) {
+export function MeasureForm({place, context, repeats}) {
+  const {go} = useApp();
   const measure = measures[place.measure];
   const [leaving, setLeaving] = useState(false);
-  const form = useMeasureForm({measure, draftKey: `${place.visit}:${place.measure}`, context});
+  const draftKey = `${place.visit}:${place.measure}${repeats.length > 0 ? ':again' : ''}`;
+  const form = useMeasureForm({measure, draftKey, context});
   const {save, problem} = useSaving();
 
   async function record(body) {
-    const entry = await save({kind: measure.id, schema: measure.version, client: place.client, visit: place.visit, body});
-    if (entry) await form.forgetDraft();
+    const whole = repeats.length > 0 ? {...body, repeats} : body;
+    const entry = await save({kind: measure.id, schema: measure.version, client: place.client, visit: place.visit, body: whole});
+    if (!entry) return;
+    await form.forgetDraft();
+    if (repeats.length > 0) go(`${place.base}/${measure.id}`);
   }
   function submit() {
     const body = form.submit();
@@ -33,9 +40,18 @@ export function MeasureForm({place, context}) {
     ${leaving
     ? html`<${NotMeasured} measure=${measure} onSave=${record} onCancel=${() => setLeaving(false)} />`
     : html`<${ErrorSummary} form=${form} />
+      <${Know} measure=${measure} precautions=${place.precautions} />
       ${form.failed && html`<div class="message attention" role="alert"><p>${form.failed}</p></div>`}
       <div class="paper-form" ref=${form.host} />
       <${Helpers} measure=${measure} form=${form} context=${context} />
       <button type="button" class="quiet" onClick=${() => setLeaving(true)}>Not measured this time</button>`}
   <//>`;
+}
+
+/** The precautions that matter for this measure, before the cuff is on. */
+function Know({measure, precautions}) {
+  const matter = precautions.filter(({code}) => knownPrecautions[code].measures?.includes(measure.id));
+  if (matter.length === 0) return null;
+  return html`<ul class="know">${matter.map(({code, text}) => html`<li key=${code}>
+    <strong>${knownPrecautions[code].label}</strong><span>${knownPrecautions[code].words}</span>${text && html` <bdi>${text}</bdi>`}</li>`)}</ul>`;
 }

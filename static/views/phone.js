@@ -35,7 +35,7 @@ export function Phone() {
       <dl class="facts">
         <div><dt>Saved on this phone</dt><dd>Written to the phone’s own storage. A dead battery or a closed app does not lose it.</dd></div>
         <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
-        <div><dt>Needs attention</dt><dd>The server said why it could not take it. Correct it, and it is sent again.</dd></div>
+        <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
       </dl></section>
     <${StorageNote} />
     <${InstallNote} />

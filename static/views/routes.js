@@ -5,7 +5,7 @@ import {Conclusion} from './conclusion.js';
 import {Correct} from './correct.js';
 import {Entry} from './entry.js';
 import {Finish} from './finish.js';
-import {Measure} from './measure.js';
+import {Measure, MeasureAgain} from './measure.js';
 import {Missing} from './missing.js';
 import {Phone} from './phone.js';
 import {Today} from './today.js';
@@ -22,6 +22,7 @@ const ROUTES = [
   ['/app/client/:client/visit/:visit/conclusion', Conclusion],
   ['/app/client/:client/visit/:visit/finish', Finish],
   ['/app/client/:client/visit/:visit/:measure', Measure],
+  ['/app/client/:client/visit/:visit/:measure/again', MeasureAgain],
 ];
 
 /**

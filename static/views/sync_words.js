@@ -15,7 +15,7 @@ export function syncSentence({phase, lastSyncedAt, waiting, held}) {
 const PERSONS_TURN = {sign_in: 'sign in to sync', update: 'update the app to sync'};
 
 function waitingWords(phase, waiting) {
-  return phase === 'syncing' ? `sending ${waiting}` : `${waiting} waiting on this phone`;
+  return phase === 'syncing' ? `sending ${waiting}` : `${waiting} not sent yet`;
 }
 
 /** Nothing waits and nobody is asked for anything. */

@@ -1,6 +1,5 @@
 /** A visit as a list of its parts, in any order, with one next step. */
 import {conclusions} from '../clinical/index.js';
-import {ageNow} from './age.js';
 import {useStored} from './app_context.js';
 import {sayDay, sayMoment} from './format.js';
 import {Frame, GoButton} from './frame.js';
@@ -8,6 +7,7 @@ import {html} from './html.js';
 import {judgeVisit, stillHolds} from './judging.js';
 import {Missing} from './missing.js';
 import {figureOf} from './reading_words.js';
+import {whoWords} from './who.js';
 import {visitEntry, visitParts} from './visit_steps.js';
 
 /** @param {{client: string, visit: string}} props */
@@ -29,7 +29,8 @@ export function Visit({client, visit}) {
   return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished, outrun})}>
     <div class="hero">
       <h1>${started ? sayDay(started.recorded_at, started.utc_offset) : 'Visit'}</h1>
-      <p class="soft">${finished ? `Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}` : 'Vital signs first: how the client is now, and what later visits are read against.'}</p>
+      ${finished && html`<p class="soft">Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}</p>`}
+      ${!finished && started?.body.first && html`<p class="soft">Vital signs first: how the client is now, and what later visits are read against.</p>`}
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
@@ -38,12 +39,6 @@ export function Visit({client, visit}) {
     ${!conclusion && !finished && parts.some((part) => !part.entry)
     && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
   <//>`;
-}
-
-/** Name and age stay in sight on every screen of a visit, against recording for the wrong person. */
-export function whoWords(card) {
-  const age = ageNow(card);
-  return age === null ? card.name : `${card.name}, ${age}`;
 }
 
 function nextStep({parts, base, conclusion, finished, outrun}) {
@@ -57,10 +52,12 @@ function nextStep({parts, base, conclusion, finished, outrun}) {
 
 function Part({part, base, judgement}) {
   const {entry} = part;
+  const also = part.others.some((each) => !each.repeated) ? 'another reading counts as well' : null;
+  const under = [judgement?.word, also].filter(Boolean).join(' · ');
   return html`<a class=${`line level-${judgement?.level ?? 'unknown'}`} href=${`${base}/${part.id}`}>
     <span class="lead">${part.title}</span>
     <span class="side number">${entry ? figureOf(part.id, entry.body, judgement?.judgement.facts) : 'To do'}</span>
-    ${judgement?.word && html`<span class="under finding-word">${judgement.word}</span>`}
+    ${under && html`<span class="under">${under}</span>`}
   </a>`;
 }
 

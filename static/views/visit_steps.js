@@ -20,17 +20,35 @@ export function visitStart(card, visit) {
 }
 
 /**
- * The parts of a visit in order, each with its entry when it is recorded.
+ * @typedef {object} Part a part of a visit
+ * @property {string} id the measure
+ * @property {string} title
+ * @property {object|null} entry the reading that stands for it: of those nobody has measured again, the last
+ * @property {string|null} root the first entry of its chain, which a repeat names
+ * @property {{entry: object, root: string, repeated: boolean}[]} others its other readings at this visit
+ */
+
+/**
+ * The parts of a visit in order, each with its readings.
  * @param {object[]} entries all entries of the client  @param {string} visitId
- * @returns {{id: string, title: string, entry: object|null}[]}
+ * @returns {Part[]}
  */
 export function visitParts(entries, visitId) {
-  const effective = resolveEntries(entries).filter((each) => each.entry.visit === visitId && !each.voided);
-  return measureOrder.map((id) => ({
-    id,
-    title: measures[id].title,
-    entry: effective.filter((each) => each.entry.kind === id).at(-1)?.entry ?? null,
-  }));
+  const standing = resolveEntries(entries).filter((each) => each.entry.visit === visitId && !each.voided);
+  return measureOrder.map((id) => partOf(id, standing.filter((each) => each.entry.kind === id)));
+}
+
+function partOf(id, chains) {
+  const named = new Set(chains.flatMap(({entry}) => entry.body.repeats ?? []));
+  const readings = chains.map(({entry, root}) => ({entry, root, repeated: named.has(root)}));
+  const one = readings.filter((each) => !each.repeated).at(-1) ?? readings.at(-1) ?? null;
+  return {id, title: measures[id].title, entry: one?.entry ?? null, root: one?.root ?? null,
+    others: readings.filter((each) => each !== one)};
+}
+
+/** What a reading measured again names: all of its kind that are there, so that it speaks for them. */
+export function repeatsOf(part) {
+  return [...part.others, ...(part.entry ? [part] : [])].map((each) => each.root);
 }
 
 /** The newest effective entry of a kind in a visit. */

@@ -12,7 +12,7 @@ from marshmallow import Schema, fields, validates_schema
 from webapp.clinical import data as clinical_data
 from webapp.clinical import measures
 from webapp.clinical.wording import ask_for, message
-from webapp.schemas.fields import Flag, Strict, choice, many, text
+from webapp.schemas.fields import Flag, Id, Strict, choice, many, text
 from webapp.schemas.measured import Measured
 from webapp.schemas.said import MESSAGES, Said, said
 
@@ -27,6 +27,7 @@ def reading_schema(measure: Data) -> type[Schema]:
         "units": fields.Nested(_units_schema(measure), error_messages=MESSAGES),
         "technique": many(choice(technique), most=len(technique)),
         "confirmed": many(text(200), most=200),
+        "repeats": many(Id(), most=50),
         "not_measured": fields.Nested(_not_measured_schema(measure), error_messages=MESSAGES),
         "one_or_the_other": validates_schema(_one_or_the_other),
     }

@@ -20,6 +20,7 @@ export function useMeasureForm({measure, draftKey, context, initial}) {
   const control = useRef(null);
   const [version, setVersion] = useState(0);
   const [errors, setErrors] = useState([]);
+  const [tries, setTries] = useState(0);
   const [failed, setFailed] = useState(null);
   const draft = useDraft(store, draftKey, control);
 
@@ -30,6 +31,7 @@ export function useMeasureForm({measure, draftKey, context, initial}) {
       host.current.replaceChildren(element);
       control.current = createForm(element, measure, {context, onChange() {
         draft.changed();
+        setErrors((shown) => stillWrong(shown, control.current));
         setVersion((count) => count + 1);
       }});
       const values = kept ?? initial;
@@ -42,9 +44,10 @@ export function useMeasureForm({measure, draftKey, context, initial}) {
   function submit() {
     const {body, errors: found} = control.current.submit();
     setErrors(found);
+    setTries((count) => count + 1);
     return body;
   }
-  return {host, submit, errors, failed, version, ready: control.current !== null, control,
+  return {host, submit, errors, tries, failed, version, ready: control.current !== null, control,
     forgetDraft: () => draft.forget(), focus: (path) => control.current.focus(path)};
 }
 
@@ -81,12 +84,19 @@ function useDraft(store, key, control) {
   };
 }
 
+/** Of the errors on top, those that are not mended yet; new ones wait for the next try. */
+function stillWrong(shown, control) {
+  if (shown.length === 0) return shown;
+  const now = control.check().errors;
+  return shown.filter((one) => now.some((other) => other.field === one.field && other.code === one.code));
+}
+
 /** All errors on top, each a way to its field; focus goes there when saving failed. */
 export function ErrorSummary({form}) {
   const box = useRef(null);
   useEffect(() => {
     if (form.errors.length > 0) box.current?.focus();
-  }, [form.errors]);
+  }, [form.tries]);
   if (form.errors.length === 0) return null;
   return html`<div class="summary-errors" role="alert" tabindex="-1" ref=${box}>
     <h2>Before this can be saved</h2>
