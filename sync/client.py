@@ -104,7 +104,7 @@ class Client:
         message = request_json(device.request(state, push, BUILD, self._name))
         reply = parse_reply(self._exchange(message), len(push))
         try:
-            self._store.put(device.apply_reply(state, push, reply))
+            self._store.put(device.apply_reply(self.state, push, reply))
         except SignInNeeded:
             self._session = None
             raise
@@ -112,15 +112,16 @@ class Client:
 
     def sync_all(self, most: int = MAX_ITEMS) -> int:
         """Exchange until nothing that can be sent or fetched is left; how many exchanges it took."""
-        exchanges, before = 0, -1
+        exchanges, idle, before = 0, 0, -1
         while True:
             reply = self.sync(most)
             exchanges += 1
             waiting = len(self.state.outbox) - len(self.state.held)
+            # What cannot be stored yet goes to the end: in vain once each had its turn.
+            idle, before = (idle + 1 if waiting == before else 1), waiting
             fetched = not reply.more and not self.state.filling
-            if fetched and (waiting == 0 or waiting == before):
+            if fetched and idle * most >= waiting:
                 return exchanges
-            before = waiting
 
     def _exchange(self, message: Mapping[str, Any]) -> Any:
         data = json.dumps(message, ensure_ascii=False, separators=(",", ":")).encode()

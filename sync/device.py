@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sync.canonical import canonical, entry_hash
-from sync.errors import SignInNeeded
+from sync.errors import CanonicalError, SignInNeeded
 from sync.messages import MAX_FILLS, MAX_ITEMS, MAX_PUSH_BYTES, SETTLED, Fill, Pull, Request, Verdict
 from sync.replies import Reply
 
@@ -86,14 +86,18 @@ def request(state: State, push: tuple[Entry, ...], build: str, name: str) -> Req
 
 
 def apply_reply(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
-    """The state after an answer: verdicts, page and cursor together, so that a crash loses none of them."""
-    state = _apply_verdicts(belonging_to(state, reply.person), push, reply)
+    """The state after an answer: verdicts, page and cursor together, so that a crash loses none of them.
+
+    `state` is what the device holds now: what was saved since the request left is in it, and stays.
+    """
+    state = belonging_to(state, reply.person)
     if (state.epoch is not None and state.epoch != reply.epoch) or state.after > reply.head:
         state = _start_over(state)
     had_cursor = state.after > 0
-    state = _apply_entries(state, reply)
+    state = _apply_verdicts(state, push, reply)
+    state, lacking = _apply_entries(state, reply)
     state = replace(state, epoch=reply.epoch, filling=_filling(state, reply), after=reply.after)
-    return _apply_caseload(state, reply, had_cursor)
+    return _keep_to_caseload(_fill_again(_apply_caseload(state, reply, had_cursor), lacking))
 
 
 def _start_over(state: State) -> State:
@@ -105,33 +109,63 @@ def _start_over(state: State) -> State:
 
 
 def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
-    sent = {entry["id"]: entry for entry in push}
     outbox, entries, verdicts = dict(state.outbox), dict(state.entries), dict(state.verdicts)
-    for verdict in reply.verdicts:
-        # Only an explicit verdict on something that was sent changes anything.
-        entry = sent.get(verdict.id) if verdict.id else None
-        if entry is None or verdict.id is None:
+    for own, verdict in _verdicts_on(push, reply).items():
+        if own not in outbox:
             continue
+        # Taken out either way: what could not be stored goes behind what was not tried yet.
+        entry = outbox.pop(own)
         if verdict.verdict in SETTLED and verdict.seq is not None:
-            outbox.pop(verdict.id, None)
-            verdicts.pop(verdict.id, None)
-            entries[verdict.id] = {**entry, "seq": verdict.seq}
+            verdicts.pop(own, None)
+            entries[own] = {**entry, "seq": verdict.seq}
         else:
-            verdicts[verdict.id] = verdict
+            outbox[own] = entry
+            verdicts[own] = replace(verdict, id=own)
     return replace(state, outbox=outbox, entries=entries, verdicts=verdicts)
 
 
-def _apply_entries(state: State, reply: Reply) -> State:
-    entries, outbox = dict(state.entries), dict(state.outbox)
+def _verdicts_on(push: tuple[Entry, ...], reply: Reply) -> dict[str, Verdict]:
+    """The first verdict on each item that was sent, by id, or by place where it has none."""
+    sent = [entry["id"] for entry in push]
+    whole = len(sent) == len(reply.verdicts)
+    found: dict[str, Verdict] = {}
+    for place, verdict in enumerate(reply.verdicts):
+        own = verdict.id or (sent[place] if whole else None)
+        if own in sent:
+            found.setdefault(str(own), verdict)
+    return found
+
+
+def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
+    """The state with a page in it, and the clients it turns out to lack something of (None: any)."""
+    entries, outbox, verdicts = dict(state.entries), dict(state.outbox), dict(state.verdicts)
+    lacking: set[str] | None = set()
     for item in reply.entries:
         own = item["id"]
-        if "kind" in item:
-            entries[own] = item
-        elif own in entries and entry_hash(dict(entries[own])) == item["hash"]:
-            entries[own] = {**entries[own], "seq": item["seq"]}
-        if own in entries:
+        mine, found = outbox.get(own), item
+        if "kind" not in item:
+            known = mine or entries.get(own)
+            if known is None or _hash(known) != item["hash"]:
+                lacking = _with(lacking, known)
+                continue
+            found = {**known, "seq": item["seq"]}
+        # The twin of an unsent entry never takes its place: the push is answered "clash".
+        if mine is None or _hash(mine) == _hash(found):
+            entries[own] = found
             outbox.pop(own, None)
-    return replace(state, entries=entries, outbox=outbox)
+            verdicts.pop(own, None)
+    return replace(state, entries=entries, outbox=outbox, verdicts=verdicts), lacking
+
+
+def _with(lacking: set[str] | None, known: Entry | None) -> set[str] | None:
+    return None if lacking is None or known is None else lacking | {known["client"]}
+
+
+def _hash(entry: Entry) -> str | None:
+    try:
+        return entry_hash(dict(entry))
+    except CanonicalError:
+        return None  # without a canonical text it equals none of ours
 
 
 def _filling(state: State, reply: Reply) -> dict[str, int]:
@@ -151,13 +185,21 @@ def _apply_caseload(state: State, reply: Reply, had_cursor: bool) -> State:
     fresh = now - set(state.clients) if had_cursor else set()
     filling = {client: after for client, after in state.filling.items() if client in now}
     filling |= {client: 0 for client in sorted(fresh) if client not in filling}
-    entries = {own: entry for own, entry in state.entries.items() if entry["client"] in now}
+    return replace(state, caseload=reply.caseload.version, clients=reply.caseload.clients, filling=filling)
+
+
+def _fill_again(state: State, lacking: set[str] | None) -> State:
+    """The server confirmed something that is not here: a fill brings it whole, the main stream would not."""
+    again = set(state.clients) if lacking is None else lacking & set(state.clients)
+    return replace(state, filling={**state.filling, **{client: 0 for client in sorted(again)}})
+
+
+def _keep_to_caseload(state: State) -> State:
+    """What came of clients who left goes, once nothing about them waits here to be sent."""
+    waiting = {entry["client"] for own, entry in state.outbox.items() if own not in state.held}
+    kept = waiting | set(state.clients)
     return replace(
-        state,
-        caseload=reply.caseload.version,
-        clients=reply.caseload.clients,
-        filling=filling,
-        entries=entries,
+        state, entries={own: entry for own, entry in state.entries.items() if entry["client"] in kept}
     )
 
 

@@ -4,7 +4,8 @@ A `Log` is one organisation's log inside one writing transaction, its counter lo
 service keeps it in SQL (webapp/storage); any store that can do these four things may serve devices.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 from sync.judging import Known, judge
@@ -90,3 +91,23 @@ def pull_answer(view: View, request: Request) -> tuple[str, int, dict[str, Any]]
         head,
         {"entries": entries, "after": main.after, "more": main.more, "caseload": caseload, "fill": filled},
     )
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a device last said about itself: how much it holds unsent, and the number it gave last."""
+
+    unsent: int
+    last_device_seq: int
+
+
+def latest_report(before: Report | None, request: Request) -> Report:
+    """What is known of a device after a message; an older message that comes late takes nothing back."""
+    if before is not None and before.last_device_seq > request.last_device_seq:
+        return before
+    return Report(request.unsent, request.last_device_seq)
+
+
+def missing_numbers(report: Report, stored: Collection[int]) -> list[int]:
+    """The numbers a device gave out that the log lacks: they wait on the device, or were lost with it."""
+    return [number for number in range(1, report.last_device_seq + 1) if number not in stored]

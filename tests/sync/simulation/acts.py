@@ -1,0 +1,66 @@
+"""One seeded run: acts drawn by weight until a number of steps is done, with quiet points in between."""
+
+import random
+from collections.abc import Callable
+
+from tests.sync.simulation.checks import check
+from tests.sync.simulation.phone import Phone
+from tests.sync.simulation.quiet import quieten
+from tests.sync.simulation.world import REPLY_FAULTS, REQUEST_FAULTS, SKEWS, World
+
+Act = Callable[[World, random.Random, Phone], None]
+
+
+def _deliver(world: World, chance: random.Random, _phone: Phone) -> None:
+    fault = "arrives" if chance.random() < 0.6 else chance.choice(REQUEST_FAULTS)
+    world.deliver(chance.randrange(8), fault, chance.randrange(10_000))
+
+
+def _hear(world: World, chance: random.Random, _phone: Phone) -> None:
+    fault = "arrives" if chance.random() < 0.6 else chance.choice(REPLY_FAULTS)
+    world.hear(chance.randrange(8), fault, chance.randrange(10_000))
+
+
+ACTS: dict[str, tuple[float, Act]] = {
+    "note": (6, lambda world, chance, phone: world.note(phone, chance.choice((0, 0, 1, 1, 2, 3)))),
+    "detail": (4, lambda world, chance, phone: world.detail(
+        phone, chance.randrange(3), chance.randrange(3), chance.randrange(5))),
+    "settle": (0.5, lambda world, chance, phone: world.settle(phone, chance.randrange(3))),
+    "amend": (2, lambda world, chance, phone: world.correct(phone, chance.randrange(6), False)),
+    "void": (1, lambda world, chance, phone: world.correct(phone, chance.randrange(6), True)),
+    "twin": (0.2, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
+    "ask": (12, lambda world, chance, phone: world.ask(
+        phone, chance.choice((1, 3, 200)), chance.random() < 0.2)),
+    "deliver": (14, _deliver),
+    "hear": (14, _hear),
+    "give up": (2, lambda world, chance, phone: world.give_up(phone)),
+    "power fails": (0.7, lambda world, chance, phone: world.power_fails(phone, chance.random() < 0.5)),
+    "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
+    "wipe": (0.15, lambda world, chance, phone: world.wipe(phone)),
+    "hand over": (0.4, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.6)),
+    "sign in": (2, lambda world, chance, phone: world.sign_in(phone)),
+    "expire": (0.6, lambda world, chance, phone: world.service.expire(phone.cookie)),
+    "clock": (0.5, lambda world, chance, phone: world.set_clock(
+        phone, chance.choice((0, 0, 0, *range(len(SKEWS)))))),
+    "time": (0.5, lambda world, chance, phone: world.pass_time(chance.choice((60, 3600, 90_000)))),
+    "assign": (0.8, lambda world, chance, phone: world.assign(chance.randrange(2), chance.randrange(4))),
+    "end": (0.6, lambda world, chance, phone: world.end(chance.randrange(2), chance.randrange(4))),
+    "close": (0.1, lambda world, chance, phone: world.set_active(chance.randrange(2), False)),
+    "open": (0.4, lambda world, chance, phone: world.set_active(chance.randrange(2), True)),
+    "back up": (0.4, lambda world, chance, phone: world.back_up()),
+    "restore": (0.15, lambda world, chance, phone: world.restore(chance.randrange(3))),
+}  # fmt: skip
+NAMES = list(ACTS)
+WEIGHTS = [weight for weight, _act in ACTS.values()]
+
+
+def run(world: World, seed: int, steps: int, quiet_every: int = 100) -> World:
+    """A run; AssertionError as soon as something does not hold at a quiet point."""
+    chance = random.Random(seed)
+    for step in range(1, steps + 1):
+        name = chance.choices(NAMES, WEIGHTS)[0]
+        ACTS[name][1](world, chance, chance.choice(world.phones))
+        if step % quiet_every == 0 or step == steps:
+            quieten(world)
+            check(world)
+    return world

@@ -1,0 +1,163 @@
+"""What must hold whenever nothing moves any more."""
+
+import json
+from datetime import timedelta
+from typing import Any
+
+from sync.canonical import entry_hash
+from sync.device import State
+from sync.instants import read_instant
+from sync.messages import Pull, Request, Verdict, request_json
+from sync.server import missing_numbers
+from tests.sync.simulation.memory import Row
+from tests.sync.simulation.phone import Saved
+from tests.sync.simulation.world import World
+from webapp.clinical import resolve_entries
+from webapp.clinical.record import resolve_details
+
+COLLECTOR = "00000000-0000-4000-8000-0000000000dd"
+
+
+def check(world: World) -> None:
+    """Everything, at a quiet point."""
+    stores = {store.get().device: store.get() for phone in world.phones for store in phone.stores.values()}
+    rows = {row.entry["id"]: row for row in world.service.rows()}
+    check_log(world.service.rows())
+    for saved in world.saved:
+        check_saved(world, saved, rows.get(saved.entry["id"]), stores.get(saved.entry["device"]))
+    check_numbers(world, stores)
+    for state in stores.values():
+        check_holding(world, state, rows)
+        check_counters(world, state, rows)
+    check_cursors(world, stores)
+    check_details(world, stores)
+
+
+def check_log(rows: list[Row]) -> None:
+    """Numbers without holes, no id twice, nothing changed."""
+    assert [row.seq for row in rows] == list(range(1, len(rows) + 1))
+    assert len({row.entry["id"] for row in rows}) == len(rows)
+    assert len({(row.entry["device"], row.entry["device_seq"]) for row in rows}) == len(rows)
+    assert all(entry_hash(row.entry) == row.hash for row in rows)
+    known: dict[str, Row] = {}
+    for row in rows:
+        target = row.entry["amends"] or row.entry["voids"]
+        assert target is None or target in known, "a correction before what it corrects"
+        known[row.entry["id"]] = row
+
+
+def check_saved(world: World, saved: Saved, row: Row | None, state: State | None) -> None:
+    """What was called saved is on the server, or waits with a true reason, or its loss can be explained."""
+    own, there = saved.entry["id"], row is not None and row.hash == saved.hash
+    waits = state is not None and own in state.outbox
+    assert not (there and waits), "stored, and still called unsent"
+    if there:
+        return
+    if waits:
+        assert state is not None and state.outbox[own] == saved.entry
+        assert is_true(world, saved, state.verdicts.get(own), row), state.verdicts.get(own)
+        return
+    wiped = saved.entry["device"] in world.wiped
+    let_go = own in world.dropped and (saved.entry["device"], own) in world.released
+    assert wiped or let_go, f"lost: {saved.entry['kind']} {saved.entry['device_seq']}"
+
+
+def is_true(world: World, saved: Saved, verdict: Verdict | None, row: Row | None) -> bool:
+    """Whether the reason that a phone shows is so, by rules written down here once more."""
+    entry, code = saved.entry, verdict.code if verdict else None
+    recorded = read_instant(entry["recorded_at"])
+    limit = world.service.writable_until(saved.person).get(entry["client"])
+    target = entry["amends"] or entry["voids"]
+    truths = {
+        "not_found": limit is None or recorded > limit,
+        "future_date": recorded > world.now + timedelta(hours=24),
+        "target_missing": target not in {row.entry["id"] for row in world.service.rows()},
+        "clash": row is not None and row.hash != saved.hash,
+    }
+    truths["target_held"] = truths["target_missing"]
+    return truths.get(code or "", False)
+
+
+def check_numbers(world: World, stores: dict[str, State]) -> None:
+    """No number given twice or skipped; what was lost shows as a gap as far as the device was heard of."""
+    given: dict[str, list[int]] = {}
+    owners = {saved.entry["device"]: saved.person for saved in world.saved}
+    for saved in world.saved:
+        given.setdefault(saved.entry["device"], []).append(saved.entry["device_seq"])
+    for device, numbers in given.items():
+        assert sorted(numbers) == list(range(1, len(numbers) + 1))
+        stored = {row.entry["device_seq"] for row in world.service.rows() if row.entry["device"] == device}
+        report = world.service.report(owners[device], device)
+        missing = set(missing_numbers(report, stored)) if report else set()
+        lost = set(numbers) - stored
+        if device in stores:
+            # It was heard of just now: what is missing beyond what waits there is what was lost.
+            assert report is not None and missing == lost
+        else:
+            known = world.reported.get(device, 0)
+            assert {number for number in lost if number <= known} <= missing or world.dropped
+            world.seen["loss told"] += bool(missing)
+
+
+def check_holding(world: World, state: State, rows: dict[str, Row]) -> None:
+    """Exactly what the server holds of the caseload, under the same numbers; nothing of anybody else."""
+    clients = world.service.clients(str(state.person))
+    due = {own: (row.hash, row.seq) for own, row in rows.items() if row.entry["client"] in clients}
+    # The twin of an unsent entry is kept apart: two things under one id cannot be told apart on a screen.
+    due = {own: facts for own, facts in due.items() if own not in state.outbox}
+    # What waits for something that was lost keeps the record of a client who left, as the protocol says.
+    leaving = {entry["client"] for own, entry in state.outbox.items() if own not in state.held} - set(clients)
+    held = {own: (entry_hash(dict(entry)), entry["seq"]) for own, entry in state.entries.items()
+            if entry["client"] not in leaving}  # fmt: skip
+    assert held == due
+    assert list(state.clients) == clients and not state.filling
+    assert not set(state.entries) & set(state.outbox)
+
+
+def check_counters(world: World, state: State, rows: dict[str, Row]) -> None:
+    """What is counted is what is there."""
+    assert state.after == len(rows) == world.service.head()
+    assert set(state.verdicts) == set(state.outbox)
+    assert set(state.held) <= set(state.outbox)
+    report = world.service.report(str(state.person), state.device)
+    assert report is not None
+    assert (report.unsent, report.last_device_seq) == (len(state.outbox), state.device_seq)
+
+
+def check_cursors(world: World, stores: dict[str, State]) -> None:
+    """At every place where a pull from zero stops, it has brought what devices hold up to there."""
+    for person in world.people:
+        states = [state for state in stores.values() if state.person == person]
+        cookie, collected, after, more = world.service.sign_in(person), {}, 0, True
+        while more:
+            pull = pulled(world, cookie, after)
+            collected |= {entry["id"]: entry_hash(entry) for entry in pull["entries"]}
+            after, more = pull["after"], pull["more"]
+            for state in states:
+                here = {own: entry_hash(dict(e)) for own, e in state.entries.items()
+                        if e["seq"] <= after and e["client"] in state.clients}  # fmt: skip
+                there = {own: digest for own, digest in collected.items() if own not in state.outbox}
+                assert here == there
+
+
+def pulled(world: World, cookie: str | None, after: int) -> Any:
+    epoch = world.service.epoch()
+    request = Request("simulation", COLLECTOR, "collector", epoch, 0, 0, (), Pull(after))
+    return world.service.handle(json.dumps(request_json(request)).encode(), cookie).json()["pull"]
+
+
+def details_of(client: str, state: State) -> Any:
+    own = [dict(entry) for entry in state.entries.values() if entry["client"] == client]
+    return resolve_details(resolve_entries(own))
+
+
+def check_details(world: World, stores: dict[str, State]) -> None:
+    """Whoever sees a client sees the same details and the same disagreements."""
+    rows = world.service.rows()
+    for client in world.clients:
+        entitled = [state for state in stores.values() if client in state.clients]
+        # Where a twin waits in the outbox, its other half is not on the screen.
+        apart = [state for state in entitled if set(state.outbox) & {row.entry["id"] for row in rows}]
+        shown = [details_of(client, state) for state in entitled if state not in apart]
+        assert all(one == shown[0] for one in shown)
+        world.seen["disagreements"] += bool(shown and shown[0]["disagreements"])
