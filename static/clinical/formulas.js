@@ -6,7 +6,7 @@ import { divideHalfUp, fromScaled, isDecimal, roundScaled, toScaled } from './de
 const ARMS = ['left', 'right'];
 
 // Averages by arm, the arm that counts, the difference between the arms, pressures derived from them.
-function bloodPressure(measure, body, facts) {
+function bloodPressure(measure, body, facts, context) {
   const byArm = Object.fromEntries(ARMS.map((arm) => [arm, pairsOf(body, arm)]));
   const used = ARMS.filter((arm) => byArm[arm].length > 0);
   const found = { ...cuffFacts(facts), ...inflation(measure, facts) };
@@ -16,7 +16,7 @@ function bloodPressure(measure, body, facts) {
   const count = used.reduce((sum, name) => sum + byArm[name].length, 0);
   Object.assign(found, { arms_used: used, arm, readings_averaged: String(byArm[arm].length) });
   Object.assign(found, { readings_count: String(count) });
-  return { ...found, ...armFacts(means), ...judgedFacts(means[arm]), ...spread(byArm) };
+  return { ...found, ...armFacts(means), ...judgedFacts(means[arm]), ...spread(byArm, context) };
 }
 
 function pairsOf(body, arm) {
@@ -58,9 +58,10 @@ function judgedFacts(mean) {
   };
 }
 
-function spread(byArm) {
-  // With three readings or more of an arm, the further one has been taken already.
-  const twos = Object.values(byArm).filter((pairs) => pairs.length === 2);
+function spread(byArm, { precautions }) {
+  // With three readings or more of an arm, the further one has been taken already; a barred arm gets none.
+  const free = ARMS.filter((arm) => !precautions?.includes(`no_bp_${arm}_arm`));
+  const twos = free.map((arm) => byArm[arm]).filter((pairs) => pairs.length === 2);
   const gaps = twos.flatMap(([first, second]) => [0, 1].map((side) => Math.abs(first[side] - second[side])));
   return gaps.length ? { spread_of_two: fromScaled(Math.max(...gaps)) } : {};
 }

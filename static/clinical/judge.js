@@ -115,7 +115,9 @@ function saysSomething(measure, fired) {
 }
 
 function soften(measure, rule, scope, context, told) {
-  if (rule.against !== 'adult_range' || rule.level !== 'take_care') return told;
+  // A prescribed range is the client's own already: no other target may soften a reading outside it.
+  const fixed = rule.level !== 'take_care' || rule.softens === false;
+  if (rule.against !== 'adult_range' || fixed) return told;
   const inside = insideTargets(measure, scope, context);
   // The rule without what is inside its target: if it still holds, something else carries it.
   const rest = Object.fromEntries(Object.entries(scope).filter(([name]) => !inside.has(name)));

@@ -22,7 +22,7 @@ def blood_pressure(measure: dict[str, Any], body: Body, facts: Facts, context: B
     arm = max(used, key=lambda name: means[name])
     found |= {"arms_used": used, "arm": arm, "readings_averaged": str(len(by_arm[arm]))}
     found["readings_count"] = str(sum(len(pairs) for pairs in by_arm.values()))
-    return found | _by_arm(means) | _judged(means[arm]) | _spread(by_arm)
+    return found | _by_arm(means) | _judged(means[arm]) | _spread(by_arm, context)
 
 
 def _pairs(body: Body, arm: str) -> list[tuple[int, int]]:
@@ -65,9 +65,11 @@ def _judged(mean: tuple[int, int]) -> Facts:
     }
 
 
-def _spread(by_arm: dict[str, list[tuple[int, int]]]) -> Facts:
-    # With three readings or more of an arm, the further one has been taken already.
-    twos = [pairs for pairs in by_arm.values() if len(pairs) == 2]
+def _spread(by_arm: dict[str, list[tuple[int, int]]], context: Body) -> Facts:
+    # With three readings or more of an arm, the further one has been taken already; a barred arm gets none.
+    barred = context.get("precautions") or []
+    free = [pairs for arm, pairs in by_arm.items() if f"no_bp_{arm}_arm" not in barred]
+    twos = [pairs for pairs in free if len(pairs) == 2]
     gaps = [abs(first[side] - second[side]) for first, second in twos for side in (0, 1)]
     return {"spread_of_two": from_scaled(max(gaps))} if gaps else {}
 

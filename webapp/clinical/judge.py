@@ -114,7 +114,9 @@ def _says_something(measure: Body, fired: list[Body]) -> bool:
 
 
 def _softened(measure: Body, rule: Body, scope: Body, context: Body, found: Finding) -> Finding:
-    if rule["against"] != "adult_range" or rule["level"] != "take_care":
+    # A prescribed range is the client's own already: no other target may soften a reading outside it.
+    fixed = rule["level"] != "take_care" or rule.get("softens") is False
+    if rule["against"] != "adult_range" or fixed:
         return found
     inside = inside_targets(measure, scope, context)
     # The rule without what is inside its target: if it still holds, something else carries it.
