@@ -6,37 +6,63 @@ const SILENT = ['go_on', 'note'];
 
 /**
  * The highest level found, with reasons; nothing measured is never a go on.
+ * Several judgements of one measure all count, but one marked "superseded" is only told.
  * @param {object[]} judgements
  * @param {object} [context]
- * @returns {{conclusion: string, reasons: object[], missing: string[]}}
+ * @returns {{conclusion: string, reasons: object[], missing: string[], recorded: number, of: number}}
  */
 export function conclude(judgements, context) {
-  const measured = judgements.filter((judgement) => judgement.measured).map((judgement) => judgement.measure);
-  const missing = data.index.measures.filter((name) => !measured.includes(name));
-  const reasons = ranked(judgements);
-  if (measured.length === 0) reasons.push(reason('nothing_measured', {}));
-  const conclusion = reasons.reduce((top, { level }) => (rank(level) > rank(top) ? level : top), 'go_on');
-  if (conclusion === 'go_on') reasons.push(reason('all_clear', { measured: titles(measured) }));
+  const names = data.index.measures;
+  const standing = judgements.filter((judgement) => !isSuperseded(judgement, judgements));
+  const taken = new Set(standing.filter((judgement) => judgement.measured).map((judgement) => judgement.measure));
+  const measured = names.filter((name) => taken.has(name));
+  const missing = names.filter((name) => !taken.has(name));
+  const found = reasonsOf(standing);
+  const reasons = graverFirst([...found, ...gaps(measured, found)]);
+  const conclusion = reasons[0]?.level ?? 'go_on';
+  reasons.push(...earlier(judgements.filter((judgement) => !standing.includes(judgement))));
   if (missing.length && measured.length) reasons.push(reason('missing', { missing: titles(missing) }));
-  return { conclusion, reasons, missing };
+  const [recorded, of] = [measured.length, names.length];
+  const words = { recorded: String(recorded), of: String(of), measured: titles(measured) };
+  if (conclusion === 'go_on') reasons.push(reason('all_clear', words));
+  return { conclusion, reasons, missing, recorded, of };
 }
 
-function ranked(judgements) {
+// Measured again on purpose; with nothing measured in its place it still stands.
+function isSuperseded(judgement, judgements) {
+  const others = judgements.filter((other) => other.measure === judgement.measure);
+  return Boolean(judgement.superseded) && others.some((other) => other.measured && !other.superseded);
+}
+
+// What has to be known before a go on.
+function gaps(measured, found) {
+  const first = data.conclusions.comes_first;
+  if (measured.length === 0) return [reason('nothing_measured', {})];
+  if (!measured.includes(first)) return [reason('presentation_missing', {})];
+  return measured.length === 1 && found.length === 0 ? [reason('vitals_missing', {})] : [];
+}
+
+// The findings that matter, in the order of the measures.
+function reasonsOf(judgements) {
   const order = data.index.measures;
   const placed = judgements.toSorted((one, other) => order.indexOf(one.measure) - order.indexOf(other.measure));
-  const reasons = placed.flatMap(({ measure, findings }) =>
+  return placed.flatMap(({ measure, findings }) =>
     findings.filter(({ level }) => !SILENT.includes(level))
       .map(({ rule, level, because }) => ({ rule, measure, level, because })));
-  return reasons.sort((one, other) => rank(other.level) - rank(one.level));
 }
 
 const rank = (level) => data.index.levels.indexOf(level);
+
+const graverFirst = (reasons) => reasons.toSorted((one, other) => rank(other.level) - rank(one.level));
+
+// What a reading said that was measured again: told, and without weight.
+const earlier = (judgements) =>
+  graverFirst(reasonsOf(judgements))
+    .map((told) => ({ ...told, level: 'note', because: fill(data.conclusions.earlier, told) }));
 
 function reason(name, words) {
   const text = data.conclusions.reasons[name];
   return { rule: `visit.${name}`, measure: null, level: text.level, because: fill(text.because, words) };
 }
 
-const titles = (names) =>
-  data.index.measures.filter((name) => names.includes(name))
-    .map((name) => data.measures[name].title.toLowerCase()).join(', ');
+const titles = (names) => names.map((name) => data.measures[name].title.toLowerCase()).join(', ');

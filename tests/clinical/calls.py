@@ -29,6 +29,16 @@ def _conclude_visit(given: Given) -> Given:
     return clinical.conclude(clinical.judge_visit(given["bodies"], context), context)
 
 
+def _conclude_readings(given: Given) -> Given:
+    context = given.get("context")
+    judged = [
+        clinical.judge_reading(reading["measure"], reading["body"], context)
+        | {name: reading[name] for name in ("superseded",) if name in reading}
+        for reading in given["readings"]
+    ]
+    return clinical.conclude(judged, context)
+
+
 CALLS = {
     "evaluate": lambda given: {"answer": clinical.evaluate(given["expression"], given["facts"])},
     "parse_number": lambda given: clinical.parse_number(given["text"], given["decimals"]),
@@ -44,6 +54,7 @@ CALLS = {
     "shown_fields": lambda given: {"fields": clinical.shown_fields(given["measure"], given["body"])},
     "judge_reading": _judge_reading,
     "conclude_visit": _conclude_visit,
+    "conclude_readings": _conclude_readings,
     "early_warning": lambda given: clinical.early_warning(given["bodies"], given.get("context")),
     "resolve_entries": lambda given: {"chains": clinical.resolve_entries(given["entries"])},
     "client_card": lambda given: clinical.client_card(given["entries"], given["today"]),

@@ -9,7 +9,7 @@ from webapp.clinical import measures
 from .calls import answer
 from .vectors import all_vectors
 
-TOLD = ("judge_reading", "conclude_visit", "check_reading")
+TOLD = ("judge_reading", "conclude_visit", "conclude_readings", "check_reading")
 FIELDS = [
     (name, field)
     for name, measure in measures.items()

@@ -11,34 +11,67 @@ _SILENT = ("go_on", "note")
 
 
 def conclude(judgements: list[Judgement], context: dict[str, Any] | None = None) -> dict[str, Any]:
-    """{"conclusion", "reasons", "missing"}: the highest level found; nothing measured is never a go on."""
-    measured = [judgement["measure"] for judgement in judgements if judgement["measured"]]
-    missing = [name for name in data()["index"]["measures"] if name not in measured]
-    reasons = _ranked(judgements)
-    if not measured:
-        reasons.append(_reason("nothing_measured", {}))
-    level = max((reason["level"] for reason in reasons), key=_rank, default="go_on")
-    if level == "go_on":
-        reasons.append(_reason("all_clear", {"measured": _titles(measured)}))
+    """{"conclusion", "reasons", "missing", "recorded", "of"}: the highest level found, never from nothing.
+
+    Several judgements of one measure all count, but one marked "superseded" is only told.
+    """
+    names = data()["index"]["measures"]
+    standing = [judgement for judgement in judgements if not _superseded(judgement, judgements)]
+    taken = {judgement["measure"] for judgement in standing if judgement["measured"]}
+    measured = [name for name in names if name in taken]
+    missing = [name for name in names if name not in taken]
+    reasons = _reasons(standing)
+    reasons = _graver_first([*reasons, *_gaps(measured, reasons)])
+    level = reasons[0]["level"] if reasons else "go_on"
+    reasons += _earlier([judgement for judgement in judgements if _superseded(judgement, judgements)])
     if missing and measured:
         reasons.append(_reason("missing", {"missing": _titles(missing)}))
-    return {"conclusion": level, "reasons": reasons, "missing": missing}
+    count = {"recorded": len(measured), "of": len(names)}
+    if level == "go_on":
+        words = {name: str(number) for name, number in count.items()}
+        reasons.append(_reason("all_clear", {**words, "measured": _titles(measured)}))
+    return {"conclusion": level, "reasons": reasons, "missing": missing, **count}
 
 
-def _ranked(judgements: list[Judgement]) -> list[Reason]:
+def _superseded(judgement: Judgement, judgements: list[Judgement]) -> bool:
+    """Measured again on purpose; with nothing measured in its place it still stands."""
+    others = (other for other in judgements if other["measure"] == judgement["measure"])
+    return bool(judgement.get("superseded")) and any(
+        other["measured"] and not other.get("superseded") for other in others
+    )
+
+
+def _gaps(measured: list[str], reasons: list[Reason]) -> list[Reason]:
+    """What has to be known before a go on."""
+    first = data()["conclusions"]["comes_first"]
+    if not measured:
+        return [_reason("nothing_measured", {})]
+    if first not in measured:
+        return [_reason("presentation_missing", {})]
+    return [_reason("vitals_missing", {})] if measured == [first] and not reasons else []
+
+
+def _reasons(judgements: list[Judgement]) -> list[Reason]:
+    """The findings that matter, in the order of the measures."""
     order = data()["index"]["measures"]
-    placed = sorted(judgements, key=lambda judgement: order.index(judgement["measure"]))
-    reasons = [
+    return [
         {"measure": judgement["measure"], **{name: found[name] for name in ("rule", "level", "because")}}
-        for judgement in placed
+        for judgement in sorted(judgements, key=lambda judgement: order.index(judgement["measure"]))
         for found in judgement["findings"]
         if found["level"] not in _SILENT
     ]
-    return sorted(reasons, key=lambda reason: -_rank(reason["level"]))
 
 
-def _rank(level: str) -> int:
-    return data()["index"]["levels"].index(level)
+def _graver_first(reasons: list[Reason]) -> list[Reason]:
+    levels = data()["index"]["levels"]
+    return sorted(reasons, key=lambda reason: -levels.index(reason["level"]))
+
+
+def _earlier(judgements: list[Judgement]) -> list[Reason]:
+    """What a reading said that was measured again: told, and without weight."""
+    words = data()["conclusions"]["earlier"]
+    found = _graver_first(_reasons(judgements))
+    return [{**reason, "level": "note", "because": fill(words, reason)} for reason in found]
 
 
 def _reason(name: str, words: dict[str, str]) -> Reason:
@@ -48,5 +81,4 @@ def _reason(name: str, words: dict[str, str]) -> Reason:
 
 
 def _titles(names: list[str]) -> str:
-    measures = data()["measures"]
-    return ", ".join(measures[name]["title"].lower() for name in data()["index"]["measures"] if name in names)
+    return ", ".join(data()["measures"][name]["title"].lower() for name in names)

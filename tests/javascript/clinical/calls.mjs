@@ -22,6 +22,10 @@ const CALLS = {
     return { ...judged, fired: Object.fromEntries(judged.findings.map(({ rule, level }) => [rule, level])) };
   },
   conclude_visit: ({ bodies, context }) => clinical.conclude(clinical.judgeVisit(bodies, context), context),
+  conclude_readings: ({ readings, context }) => {
+    const judged = readings.map(({ measure, body, ...marks }) => ({ ...clinical.judgeReading(measure, body, context), ...marks }));
+    return clinical.conclude(judged, context);
+  },
   early_warning: ({ bodies, context }) => clinical.earlyWarning(bodies, context),
   resolve_entries: ({ entries }) => ({ chains: clinical.resolveEntries(entries) }),
   client_card: ({ entries, today }) => clinical.clientCard(entries, today),
