@@ -1,6 +1,6 @@
 // Facts of a reading: its fields in canonical units, and what is worked out from them.
 import { data, isObject, measureOf, own } from './data.js';
-import { isDecimal } from './decimals.js';
+import { isDecimal, roundText } from './decimals.js';
 import { evaluate } from './expressions.js';
 import { FORMULAS } from './formulas.js';
 import { canonical } from './units.js';
@@ -71,10 +71,13 @@ function fieldFacts(measure, body) {
   for (const field of measure.fields) {
     const unit = own(body.units, field.id) ?? field.unit;
     const value = factOf(field, own(body.fields, field.id), unit);
-    if (value !== null && value !== undefined) facts[field.id] = value;
+    if (value !== null && value !== undefined) facts[field.id] = rounded(own(measure.facts, field.id), value);
   }
   return facts;
 }
+
+// Judged as it is told: a temperature typed in Fahrenheit to 0.1 °C.
+const rounded = (kind, value) => (kind?.rounded ? roundText(value, kind.decimals) : value);
 
 function factOf(field, value, unit) {
   if (field.type === 'number') {

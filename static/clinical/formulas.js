@@ -2,6 +2,7 @@
 import { cuffFor } from './cuffs.js';
 import { isObject, own } from './data.js';
 import { divideHalfUp, fromScaled, isDecimal, roundScaled, toScaled } from './decimals.js';
+import { listed, unitLabel } from './wording.js';
 
 const ARMS = ['left', 'right'];
 
@@ -111,10 +112,35 @@ function warningSigns(measure, body, facts) {
   return found;
 }
 
+// How the client seems in a few words: the warning signs first, the gravest foremost.
+function seems(measure, body, facts) {
+  const choices = (id) => measure.fields.find((field) => field.id === id).choices;
+  const short = new Map(choices('warning_signs').map((each) => [each.id, each.short ?? each.label.toLowerCase()]));
+  const signs = ['red', 'stop', 'care'].flatMap((kind) => facts[`${kind}_signs`] ?? []).map((id) => short.get(id));
+  const alertness = choices('consciousness').find((each) => each.id === facts.consciousness);
+  const usual = alertness?.seems ?? alertness?.label.toLowerCase() ?? '';
+  const awake = signs.length ? alertness?.seems_with_signs ?? usual : usual;
+  const text = [listed(signs, measure.facts.seems.told), awake].filter(Boolean).join('; ');
+  return text ? { seems: text } : {};
+}
+
+// Values as they were typed, with their unit; in brackets what they are judged as.
+function asTyped(measure, body, facts) {
+  const typed = Object.entries(measure.facts).filter(([, fact]) => Object.hasOwn(facts, fact.typed_from ?? ''));
+  return Object.fromEntries(typed.map(([name, { typed_from: source }]) => {
+    const { unit: usual } = measure.fields.find((field) => field.id === source);
+    const unit = own(body.units, source) ?? usual;
+    const judged = `${facts[source]} ${unitLabel(usual)}`;
+    return [name, unit === usual ? judged : `${body.fields[source]} ${unitLabel(unit)} (${judged})`];
+  }));
+}
+
 /** The formulas by the name a measure gives in "derive". */
 export const FORMULAS = {
   blood_pressure: bloodPressure,
   counted,
   oxygen_scale: oxygenScale,
   warning_signs: warningSigns,
+  seems,
+  as_typed: asTyped,
 };

@@ -9,6 +9,7 @@ export { cuffFor } from './cuffs.js';
 export { earlyWarning } from './early_warning.js';
 export { evaluate } from './expressions.js';
 export { deriveFacts, missedSteps, scopeFor, shownFields } from './facts.js';
+export { figure } from './figure.js';
 export { judgeReading, judgeVisit } from './judge.js';
 export { normaliseBody } from './normalise.js';
 export { parseNumber } from './parse.js';

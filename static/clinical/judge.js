@@ -36,11 +36,9 @@ export function judgeVisit(bodies, context) {
 
 function findingsOf(measure, facts, context) {
   const scope = scopeFor(measure.id, facts, context);
-  return [
-    ...ruleFindings(measure, scope, facts, context),
-    ...targetFindings(measure, facts, context),
-    ...baselineFindings(measure, facts, context),
-  ];
+  const judged = [...ruleFindings(measure, scope, facts, context), ...targetFindings(measure, facts, context)];
+  const grave = judged.some(({ level }) => !['go_on', 'note'].includes(level));
+  return [...judged, ...baselineFindings(measure, facts, context, grave)];
 }
 
 function ruleFindings(measure, scope, facts, context) {

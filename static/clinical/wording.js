@@ -73,6 +73,29 @@ export const unitLabel = (code) => data.units[code].label;
 export const unitWords = (code) => data.units[code].spoken ?? unitLabel(code);
 
 /**
+ * How a difference in a unit is said: "5 points below", not "5 % below".
+ * @param {string} code
+ * @param {string} difference
+ * @returns {string}
+ */
+export function unitApart(code, difference) {
+  const { apart } = data.units[code];
+  if (!apart) return unitWords(code);
+  return difference === '1' ? apart.one : apart.more;
+}
+
+/**
+ * The first few of a list, and how many more there are.
+ * @param {string[]} labels
+ * @param {number} told
+ * @returns {string}
+ */
+export function listed(labels, told) {
+  const more = labels.length > told ? message('and_more', { count: String(labels.length - told) }) : '';
+  return labels.slice(0, told).join(', ') + more;
+}
+
+/**
  * The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique".
  * @param {object} measure
  * @param {string} path
@@ -96,9 +119,4 @@ function words(measure, name, value) {
   const labels = new Map(choicesOf(measure, path).map((choice) => [choice.id, choice.label.toLowerCase()]));
   if (Array.isArray(value)) return listed(value.map((item) => labels.get(item) ?? String(item)), fact.told ?? value.length);
   return labels.get(value) ?? String(value);
-}
-
-function listed(labels, told) {
-  const more = labels.length > told ? message('and_more', { count: String(labels.length - told) }) : '';
-  return labels.slice(0, told).join(', ') + more;
 }

@@ -55,6 +55,9 @@ CALLS = {
     "judge_reading": _judge_reading,
     "conclude_visit": _conclude_visit,
     "conclude_readings": _conclude_readings,
+    "figure": lambda given: {
+        "figure": clinical.figure(given["measure"], given["body"], given.get("context"))
+    },
     "early_warning": lambda given: clinical.early_warning(given["bodies"], given.get("context")),
     "resolve_entries": lambda given: {"chains": clinical.resolve_entries(given["entries"])},
     "client_card": lambda given: clinical.client_card(given["entries"], given["today"]),

@@ -8,6 +8,7 @@ from webapp.clinical import data, measure_order, measures
 Body = dict[str, Any]
 TYPED = ["", "x", "37,2", "1,250", "037", "-1", "1e3", "٣٦٫٨", "999999", "0"]
 RUBBISH = [*TYPED, None, 5, 3.5, True, [], ["x"], {}]
+OF_A_READING = ("check_reading", "judge_reading", "normalise_body", "figure")
 KINDS = ["details", "details", "precaution", "target", "visit_started", "visit_planned", *measure_order]
 
 
@@ -150,7 +151,7 @@ class Maker:
         for _ in range(count):
             for name in measure_order:
                 given = {"measure": name, "body": self.body(name), "context": self.context()}
-                asked += [(call, given) for call in ("check_reading", "judge_reading", "normalise_body")]
+                asked += [(call, given) for call in OF_A_READING]
             visit = {"bodies": self.visit(), "context": self.context()}
             asked += [("conclude_visit", visit), ("early_warning", visit)]
             entries, today = self.log(), f"2026-11-{self.random.randint(10, 30)}"

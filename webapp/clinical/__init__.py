@@ -12,6 +12,7 @@ from .cuffs import cuff_for
 from .early_warning import early_warning
 from .expressions import evaluate
 from .facts import derive_facts, scope_for, shown_fields
+from .figure import figure
 from .judge import judge_reading, judge_visit
 from .load import data
 from .normalise import normalise_body
@@ -41,6 +42,7 @@ __all__ = [
     "derive_facts",
     "early_warning",
     "evaluate",
+    "figure",
     "judge_reading",
     "judge_visit",
     "measure_order",

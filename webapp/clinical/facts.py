@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from .decimals import is_decimal
+from .decimals import is_decimal, round_text
 from .expressions import evaluate
 from .formulas import FORMULAS
 from .load import data
@@ -58,8 +58,13 @@ def _field_facts(measure: dict[str, Any], body: Body) -> Facts:
         value = body["fields"].get(field["id"])
         fact = _fact(field, value, units.get(field["id"], field.get("unit")))
         if fact is not None:
-            facts[field["id"]] = fact
+            facts[field["id"]] = _rounded(measure["facts"].get(field["id"], {}), fact)
     return facts
+
+
+def _rounded(kind: dict[str, Any], value: Any) -> Any:
+    """Judged as it is told: a temperature typed in Fahrenheit to 0.1 °C."""
+    return round_text(value, kind["decimals"]) if kind.get("rounded") else value
 
 
 def _fact(field: dict[str, Any], value: Any, unit: Any) -> Any:

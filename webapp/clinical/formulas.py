@@ -5,6 +5,7 @@ from typing import Any
 
 from .cuffs import cuff_for
 from .decimals import divide_half_up, from_scaled, is_decimal, round_scaled, to_scaled
+from .wording import listed, unit_label
 
 Body = dict[str, Any]
 Facts = dict[str, Any]
@@ -126,6 +127,34 @@ def warning_signs(measure: dict[str, Any], body: Body, facts: Facts, context: Bo
     return found
 
 
+def seems(measure: dict[str, Any], body: Body, facts: Facts, context: Body) -> Facts:
+    """How the client seems in a few words: the warning signs first, the gravest foremost."""
+    choices = {field["id"]: field.get("choices", []) for field in measure["fields"]}
+    short = {each["id"]: each.get("short", each["label"].lower()) for each in choices["warning_signs"]}
+    signs = [short[sign] for kind in ("red", "stop", "care") for sign in facts.get(f"{kind}_signs", [])]
+    alertness = {each["id"]: each for each in choices["consciousness"]}.get(facts.get("consciousness"), {})
+    usual = alertness.get("seems", alertness.get("label", "").lower())
+    awake = alertness.get("seems_with_signs", usual) if signs else usual
+    told = listed(signs, measure["facts"]["seems"]["told"])
+    text = "; ".join(part for part in (told, awake) if part)
+    return {"seems": text} if text else {}
+
+
+def as_typed(measure: dict[str, Any], body: Body, facts: Facts, context: Body) -> Facts:
+    """Values as they were typed, with their unit; in brackets what they are judged as."""
+    units = _dictionary(body.get("units"))
+    found: Facts = {}
+    for name, fact in measure["facts"].items():
+        source = fact.get("typed_from")
+        if source in facts:
+            usual = next(field["unit"] for field in measure["fields"] if field["id"] == source)
+            judged = f"{facts[source]} {unit_label(usual)}"
+            unit = units.get(source, usual)
+            typed = f"{body['fields'][source]} {unit_label(unit)} ({judged})"
+            found[name] = judged if unit == usual else typed
+    return found
+
+
 def _dictionary(value: object) -> Body:
     return value if isinstance(value, dict) else {}
 
@@ -135,4 +164,6 @@ FORMULAS: dict[str, Callable[[dict[str, Any], Body, Facts, Body], Facts]] = {
     "counted": counted,
     "oxygen_scale": oxygen_scale,
     "warning_signs": warning_signs,
+    "seems": seems,
+    "as_typed": as_typed,
 }

@@ -42,8 +42,9 @@ def judge_visit(bodies: dict[str, Body], context: Body | None = None) -> list[di
 def _findings(measure: Body, facts: Body, context: Body) -> list[Finding]:
     scope = scope_for(measure["id"], facts, context)
     rules = _rule_findings(measure, scope, facts, context)
-    own = [*target_findings(measure, facts, context), *baseline_findings(measure, facts, context)]
-    return [*rules, *own]
+    judged = [*rules, *target_findings(measure, facts, context)]
+    grave = any(found["level"] not in ("go_on", "note") for found in judged)
+    return [*judged, *baseline_findings(measure, facts, context, grave)]
 
 
 def _rule_findings(measure: Body, scope: Body, facts: Body, context: Body) -> list[Finding]:

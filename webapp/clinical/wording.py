@@ -50,6 +50,20 @@ def unit_words(code: str) -> str:
     return str(data()["units"][code].get("spoken", unit_label(code)))
 
 
+def unit_apart(code: str, difference: str) -> str:
+    """How a difference in a unit is said: "5 points below", not "5 % below"."""
+    apart = data()["units"][code].get("apart")
+    if apart is None:
+        return unit_words(code)
+    return str(apart["one" if difference == "1" else "more"])
+
+
+def listed(labels: list[str], told: int) -> str:
+    """The first few of a list, and how many more there are."""
+    more = message("and_more", count=str(len(labels) - told)) if len(labels) > told else ""
+    return ", ".join(labels[:told]) + more
+
+
 def choices_of(measure: dict[str, Any], path: str) -> list[dict[str, Any]]:
     """The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique"."""
     if path == "technique":
@@ -68,10 +82,5 @@ def _words(measure: dict[str, Any], name: str, value: Any) -> str:
     path = fact.get("choices_of", name)
     labels = {choice["id"]: choice["label"].lower() for choice in choices_of(measure, path)}
     if isinstance(value, list):
-        return _listed([labels.get(item, str(item)) for item in value], fact.get("told", len(value)))
+        return listed([labels.get(item, str(item)) for item in value], fact.get("told", len(value)))
     return labels.get(value, str(value))
-
-
-def _listed(labels: list[str], told: int) -> str:
-    more = message("and_more", count=str(len(labels) - told)) if len(labels) > told else ""
-    return ", ".join(labels[:told]) + more

@@ -26,6 +26,7 @@ const CALLS = {
     const judged = readings.map(({ measure, body, ...marks }) => ({ ...clinical.judgeReading(measure, body, context), ...marks }));
     return clinical.conclude(judged, context);
   },
+  figure: ({ measure, body, context }) => ({ figure: clinical.figure(measure, body, context) }),
   early_warning: ({ bodies, context }) => clinical.earlyWarning(bodies, context),
   resolve_entries: ({ entries }) => ({ chains: clinical.resolveEntries(entries) }),
   client_card: ({ entries, today }) => clinical.clientCard(entries, today),
