@@ -84,7 +84,7 @@ function note(visit, { entry }) {
   if (entry.kind.startsWith('visit_') && Object.hasOwn(visit, kind)) {
     visit[kind] = entry;
     if (kind === 'planned') visit.date = entry.body.date || visit.date;
-  } else if (own(data.measures, entry.kind)) {
+  } else if (own(data.measures, entry.kind) && !visit.measures.includes(entry.kind)) {
     visit.measures.push(entry.kind);
   }
 }

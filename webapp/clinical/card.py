@@ -80,7 +80,7 @@ def _note(visit: dict[str, Any], chain: Chain) -> None:
         visit[kind] = entry
         if kind == "planned":
             visit["date"] = entry["body"].get("date") or visit["date"]
-    elif entry["kind"] in data()["measures"]:
+    elif entry["kind"] in data()["measures"] and entry["kind"] not in visit["measures"]:
         visit["measures"] = [*visit["measures"], entry["kind"]]
 
 
