@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from typing import Any
 
 from sync.errors import CanonicalError
@@ -9,6 +10,7 @@ from sync.errors import CanonicalError
 SAFE_INTEGER = 2**53 - 1
 MAX_DEPTH = 24
 SERVER_KEYS = frozenset({"seq", "received_at"})
+_NOT_STORED = re.compile("[\x00\ud800-\udfff]")
 
 
 def canonical(value: Any) -> str:
@@ -46,7 +48,7 @@ def _check_key(key: Any, path: str) -> None:
 
 
 def _check_text(text: str, path: str) -> None:
-    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+    if _NOT_STORED.search(text):
         raise CanonicalError(
             "bad_text",
             "This text holds a character that cannot be stored. Delete the odd character and save again.",

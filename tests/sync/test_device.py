@@ -134,7 +134,71 @@ def test_the_first_caseload_needs_no_filling():
 def test_a_client_who_went_is_removed_and_its_unsent_entries_are_not():
     state = device(1, entries={entry(9)["id"]: stored(9, 4)})
     after = apply_reply(state, (), reply(caseload=Caseload("v2", ())))
+    # While something about the client waits to be sent the record stays, as PROTOCOL.md says; then it goes.
+    assert (list(after.entries), list(after.outbox)) == ([entry(9)["id"]], [entry(1)["id"]])
+    sent = apply_reply(after, batch(after), reply(Verdict(entry(1)["id"], "applied", seq=7)))
+    assert (dict(sent.entries), dict(sent.outbox)) == ({}, {})
+
+
+def test_a_held_entry_alone_does_not_keep_the_record_of_a_client_who_went():
+    state = device(1, entries={entry(9)["id"]: stored(9, 4)})
+    held = reply(Verdict(entry(1)["id"], "held", code="not_found"), caseload=Caseload("v2", ()))
+    after = apply_reply(state, batch(state), held)
     assert (dict(after.entries), list(after.outbox)) == ({}, [entry(1)["id"]])
+
+
+def test_an_entry_sent_for_a_client_who_went_does_not_stay():
+    state = device(1, caseload="v2", clients=())
+    after = apply_reply(state, batch(state), reply(Verdict(entry(1)["id"], "applied", seq=7)))
+    assert (dict(after.entries), dict(after.outbox)) == ({}, {})
+
+
+def test_a_page_never_takes_the_place_of_an_unsent_twin():
+    state = device(1)
+    twin = stored(1, 6) | {"body": {"text": "somebody else's"}}
+    after = apply_reply(state, (), reply(entries=(twin,)))
+    assert after.outbox == state.outbox and after.entries == {}
+
+
+def test_a_page_or_a_stub_that_brings_an_unsent_entry_back_settles_it():
+    state = device(1, verdicts={entry(1)["id"]: Verdict(entry(1)["id"], "held", code="not_found")})
+    mine = dict(state.outbox[entry(1)["id"]])
+    stub = {"id": mine["id"], "seq": 6, "hash": entry_hash(mine)}
+    for item in (mine | {"seq": 6, "received_at": ""}, stub):
+        after = apply_reply(state, (), reply(entries=(item,)))
+        assert (dict(after.outbox), dict(after.verdicts)) == ({}, {})
+        assert after.entries[mine["id"]]["seq"] == 6
+
+
+def test_what_the_server_confirms_and_the_device_lacks_is_filled():
+    state = device(clients=(CLIENT, OTHER), entries={entry(9)["id"]: stored(9, 4, OTHER)})
+    lacking = {"id": entry(1)["id"], "seq": 6, "hash": "0" * 64}
+    assert apply_reply(state, (), reply(entries=(lacking,))).filling == {CLIENT: 0, OTHER: 0}
+    differing = {"id": entry(9)["id"], "seq": 4, "hash": "0" * 64}
+    assert apply_reply(state, (), reply(entries=(differing,))).filling == {OTHER: 0}
+
+
+def test_a_verdict_without_an_id_is_known_by_its_place():
+    state = device(1, 2)
+    verdicts = (Verdict(None, "held", code="malformed"), Verdict(entry(2)["id"], "applied", seq=6))
+    after = apply_reply(state, batch(state), reply(*verdicts))
+    assert list(after.held) == list(after.outbox) == [entry(1)["id"]]
+    short = apply_reply(state, batch(state), reply(Verdict(None, "held", code="malformed")))
+    assert (short.verdicts, len(short.outbox)) == ({}, 2)
+
+
+def test_what_cannot_be_stored_yet_does_not_stand_in_the_way():
+    state = device(1, 2, 3)
+    stuck = reply(Verdict(entry(1)["id"], "waiting", code="target_missing"))
+    state = apply_reply(state, batch(state, most=1), stuck)
+    assert [item["id"] for item in batch(state, most=3)] == [entry(number)["id"] for number in (2, 3, 1)]
+
+
+def test_what_was_saved_while_the_request_was_under_way_stays():
+    state = device(1)
+    push = batch(state)
+    after = apply_reply(save(state, entry(2)), push, reply(Verdict(entry(1)["id"], "applied", seq=6)))
+    assert (list(after.outbox), after.device_seq) == ([entry(2)["id"]], 2)
 
 
 def test_a_new_epoch_offers_own_entries_again_and_forgets_the_rest():

@@ -22,18 +22,18 @@ def _hear(world: World, chance: random.Random, _phone: Phone) -> None:
 
 
 ACTS: dict[str, tuple[float, Act]] = {
-    "note": (6, lambda world, chance, phone: world.note(phone, chance.choice((0, 0, 1, 1, 2, 3)))),
+    "note": (6, lambda world, chance, phone: world.note(phone, chance.choice((0, 0, 0, 1, 1, 1, 2, 3)))),
     "detail": (4, lambda world, chance, phone: world.detail(
         phone, chance.randrange(3), chance.randrange(3), chance.randrange(5))),
     "settle": (0.5, lambda world, chance, phone: world.settle(phone, chance.randrange(3))),
     "amend": (2, lambda world, chance, phone: world.correct(phone, chance.randrange(6), False)),
     "void": (1, lambda world, chance, phone: world.correct(phone, chance.randrange(6), True)),
     "twin": (0.2, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
-    "ask": (12, lambda world, chance, phone: world.ask(
+    "ask": (14, lambda world, chance, phone: world.ask(
         phone, chance.choice((1, 3, 200)), chance.random() < 0.2)),
-    "deliver": (14, _deliver),
-    "hear": (14, _hear),
-    "give up": (2, lambda world, chance, phone: world.give_up(phone)),
+    "deliver": (10, _deliver),
+    "hear": (9, _hear),
+    "give up": (5, lambda world, chance, phone: world.give_up(phone)),
     "power fails": (0.7, lambda world, chance, phone: world.power_fails(phone, chance.random() < 0.5)),
     "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
     "wipe": (0.15, lambda world, chance, phone: world.wipe(phone)),

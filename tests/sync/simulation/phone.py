@@ -47,7 +47,7 @@ class Phone:
         self.cookie: str | None = None
         self.skew = timedelta()
         self.flight: Flight | None = None
-        self.flights = 0
+        self.flights = self.delivered = 0
         self.off_at: str | None = None
 
     def store(self, person: str | None = None) -> MemoryStore:

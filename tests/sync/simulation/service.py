@@ -35,11 +35,13 @@ class Service:
         self.sessions: dict[str, str] = {}
         self.closed: set[str] = set()
         self.copies: list[Data] = []
+        self.given: dict[str, set[str]] = {}
         self.dies: str | None = None
 
     # What an administrator does.
 
     def assign(self, person: str, client: str) -> None:
+        self.given.setdefault(person, set()).add(client)
         if client not in self.data.clients(person, self.now):
             self.data.spans.append(Span(person, client, self.now))
 
@@ -138,6 +140,10 @@ class Service:
 
     def writable_until(self, person: str) -> dict[str, datetime]:
         return self.data.writable_until(person, self.now)
+
+    def ever(self, person: str) -> set[str]:
+        """The clients who were ever on a person's caseload."""
+        return self.given.get(person, set())
 
     def report(self, person: str, device: str) -> sync.server.Report | None:
         return self.data.reports.get((person, device))

@@ -61,7 +61,7 @@ class World:
         self.wiped: set[str] = set()
         self.dropped: set[str] = set()
         self.released: set[tuple[str, str]] = set()
-        self.reported: Counter[str] = Counter()
+        self.reported: Counter[tuple[str, str]] = Counter()
         self.seen: Counter[str] = Counter()
         for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2))):
             for number in numbers:
@@ -185,6 +185,10 @@ class World:
             lost = self.service.restore(-1 - number % len(self.service.copies))
             self.seen["restored with loss"] += bool(lost)
             self.dropped |= lost
+            # What the copy does not know was never told.
+            for key in self.reported:
+                report = self.service.report(*key)
+                self.reported[key] = report.last_device_seq if report else 0
 
     # What the line does.
 
@@ -203,6 +207,8 @@ class World:
             return
         if fault == "twice":
             self.line.append(message)
+        self.seen["out of order"] += message.flight < message.phone.delivered
+        message.phone.delivered = max(message.flight, message.phone.delivered)
         data = message.data[: at % len(message.data)] if fault == "cut" else message.data
         self.service.dies = fault if fault in STEPS else None
         try:
@@ -218,12 +224,19 @@ class World:
         """Nothing leaves the server that the one who asks may not see."""
         if answer.status == 200:
             facts, asked = answer.json(), json.loads(message.data)
-            self.reported[asked["device"]] = max(self.reported[asked["device"]], asked["last_device_seq"])
+            self.listen(facts["person"], asked["device"], asked["last_device_seq"])
             allowed = set(self.service.clients(facts["person"]))
             assert {one["client"] for one in facts["pull"]["entries"] if "client" in one} <= allowed
             self.seen.update(verdict["verdict"] for verdict in facts["verdicts"])
             self.seen["filled"] += len(facts["pull"]["fill"])
             self.seen["stubs"] += sum("kind" not in one for one in facts["pull"]["entries"])
+
+    def listen(self, person: str, device: str, last: int) -> None:
+        """What a device once told the server about itself stays known there."""
+        told = max(self.reported[person, device], last)
+        self.reported[person, device] = told
+        report = self.service.report(person, device)
+        assert report is not None and report.last_device_seq == told
 
     def hear(self, number: int, fault: str = "arrives", at: int = 0) -> Any:
         """One of the answers reaches its phone, if that still waits for it."""
@@ -247,7 +260,9 @@ class World:
         return None
 
     def follow(self, before: Any, after: Any) -> None:
-        """Remember what a phone let go of because its client left the caseload."""
+        """What a phone let go of because its client left; what it shows is its person's only."""
+        assert "wrong_author" not in {verdict.code for verdict in after.verdicts.values()}
+        assert set(after.clients) <= self.service.ever(after.person)
         had = {**before.entries, **before.outbox}
         gone = {own for own, entry in had.items() if entry["client"] not in after.clients}
         gone -= {*after.entries, *after.outbox}

@@ -1,0 +1,298 @@
+"""Rules broken on purpose, as a person in a hurry might: the simulation must notice every one of them."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from sync import device, judging, pages, server
+from sync.messages import SETTLED, Verdict
+from tests.sync.simulation.memory import MemoryLog, MemoryView, Row
+from tests.sync.simulation.phone import Phone
+from tests.sync.simulation.service import Service
+
+Patch = pytest.MonkeyPatch
+BROKEN: dict[str, Callable[[Patch], None]] = {}
+
+
+def broken(rule: Callable[[Patch], None]) -> Callable[[Patch], None]:
+    """Name a broken rule after its function."""
+    BROKEN[rule.__name__.replace("_", " ")] = rule
+    return rule
+
+
+def around(patch: Patch, owner: Any, name: str, change: Callable[..., Any]) -> None:
+    """Replace a function by one that is given the original and its arguments."""
+    original = getattr(owner, name)
+    patch.setattr(owner, name, lambda *given, **named: change(original, *given, **named))
+
+
+# The device.
+
+
+@broken
+def the_cursor_moves_before_the_entries_are_kept(patch):
+    def file(self, store, flight, reply):
+        if reply.epoch == store.get().epoch:
+            self.keep(store, replace(store.get(), after=reply.after))
+        self.keep(store, device.apply_reply(store.get(), flight.push, reply))
+
+    patch.setattr(Phone, "file", file)
+
+
+@broken
+def the_verdicts_are_kept_before_the_page(patch):
+    def file(self, store, flight, reply):
+        settled = {one.id for one in reply.verdicts if one.verdict in SETTLED}
+        state = store.get()
+        self.keep(store, replace(state, outbox={k: v for k, v in state.outbox.items() if k not in settled}))
+        self.keep(store, device.apply_reply(store.get(), flight.push, reply))
+
+    patch.setattr(Phone, "file", file)
+
+
+@broken
+def an_item_without_a_verdict_counts_as_sent(patch):
+    def verdicts_on(original, push, reply):
+        silent = {entry["id"]: Verdict(entry["id"], "applied", seq=reply.head) for entry in push}
+        return silent | original(push, reply)
+
+    around(patch, device, "_verdicts_on", verdicts_on)
+
+
+@broken
+def a_verdict_is_taken_by_its_place(patch):
+    def verdicts_on(_original, push, reply):
+        return {entry["id"]: one for entry, one in zip(push, reply.verdicts, strict=False)}
+
+    around(patch, device, "_verdicts_on", verdicts_on)
+
+
+@broken
+def every_verdict_counts_as_sent(patch):
+    def apply_verdicts(original, state, push, reply):
+        done = {one.id for one in reply.verdicts}
+        state = original(state, push, reply)
+        return replace(state, outbox={own: one for own, one in state.outbox.items() if own not in done})
+
+    around(patch, device, "_apply_verdicts", apply_verdicts)
+
+
+@broken
+def a_401_drops_the_queue(patch):
+    def signed_out(self, flight):
+        store = self.store(flight.person)
+        store.put(replace(store.get(), outbox={}))
+
+    patch.setattr(Phone, "signed_out", signed_out)
+
+
+@broken
+def a_portal_counts_as_an_answer(patch):
+    def hear(original, self, answer):
+        flight = self.flight
+        if flight and answer and answer.status == 200 and answer.headers["content-type"] == "text/html":
+            sent = {entry["id"] for entry in flight.push}
+            store = self.store(flight.person)
+            kept = {own: one for own, one in store.get().outbox.items() if own not in sent}
+            store.put(replace(store.get(), outbox=kept))
+        return original(self, answer)
+
+    around(patch, Phone, "hear", hear)
+
+
+@broken
+def an_answer_is_applied_to_what_was_there_when_it_was_asked(patch):
+    def ask(original, self, most, send_held):
+        self.asked = self.state
+        return original(self, most, send_held)
+
+    def file(self, store, flight, reply):
+        self.keep(store, device.apply_reply(self.asked, flight.push, reply))
+
+    around(patch, Phone, "ask", ask)
+    patch.setattr(Phone, "file", file)
+
+
+@broken
+def the_counter_is_taken_outside_the_transaction(patch):
+    def record(original, self, draft, own):
+        if self.off_at == "before the store":
+            state = self.state
+            self.store().put(replace(state, device_seq=state.device_seq + 1))
+        return original(self, draft, own)
+
+    around(patch, Phone, "record", record)
+
+
+@broken
+def the_counter_is_not_kept(patch):
+    around(patch, device, "save", lambda original, state, draft: replace(
+        original(state, draft), device_seq=state.device_seq + (len(state.outbox) % 3 > 0)))  # fmt: skip
+
+
+@broken
+def the_fill_is_forgotten(patch):
+    around(patch, device, "_apply_caseload", lambda original, state, reply, _: original(state, reply, False))
+
+
+@broken
+def a_fill_ends_with_its_first_page(patch):
+    def filling(original, state, reply):
+        return original(state, replace(reply, fill=tuple(replace(one, more=False) for one in reply.fill)))
+
+    around(patch, device, "_filling", filling)
+
+
+@broken
+def a_client_who_left_stays_on_the_phone(patch):
+    patch.setattr(device, "_keep_to_caseload", lambda state: state)
+
+
+@broken
+def unsent_entries_go_with_the_client(patch):
+    def keep(original, state):
+        own = {name: one for name, one in state.outbox.items() if one["client"] in state.clients}
+        return original(replace(state, outbox=own))
+
+    around(patch, device, "_keep_to_caseload", keep)
+
+
+@broken
+def a_new_epoch_is_ignored(patch):
+    patch.setattr(device, "_start_over", lambda state: state)
+
+
+@broken
+def a_new_epoch_offers_nothing_again(patch):
+    around(patch, device, "_start_over", lambda original, state: replace(
+        original(state), outbox=state.outbox))  # fmt: skip
+
+
+@broken
+def a_page_replaces_an_unsent_twin(patch):
+    patch.setattr(device, "_hash", lambda entry: entry["id"])
+
+
+@broken
+def what_the_server_confirms_and_the_phone_lacks_is_not_fetched(patch):
+    patch.setattr(device, "_fill_again", lambda state, _lacking: state)
+
+
+@broken
+def what_waits_stands_in_the_way(patch):
+    def apply_verdicts(original, state, push, reply):
+        order = list(state.outbox)
+        state = original(state, push, reply)
+        return replace(state, outbox={own: state.outbox[own] for own in order if own in state.outbox})
+
+    around(patch, device, "_apply_verdicts", apply_verdicts)
+
+
+@broken
+def an_answer_for_somebody_else_is_believed(patch):
+    patch.setattr(device, "belonging_to", lambda state, _person: state)
+
+
+@broken
+def a_wiped_phone_keeps_its_old_name(patch):
+    def wipe(original, self):
+        gone = original(self)
+        self.store().put(replace(self.state, device=gone))
+        return "nobody"
+
+    around(patch, Phone, "wipe", wipe)
+
+
+# The server.
+
+
+@broken
+def a_duplicate_is_appended_again(patch):
+    def insert(_original, self, seq, candidate):
+        self.data.rows.append(Row(seq, str(candidate.hash), candidate.entry, self.now))
+        return True
+
+    patch.setattr(judging, "_again", lambda _candidate, _stored: None)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def a_clash_is_overwritten(patch):
+    def again(_original, candidate, stored):
+        return Verdict(candidate.id, "duplicate", seq=stored.seq)
+
+    around(patch, judging, "_again", again)
+
+
+@broken
+def a_correction_is_stored_before_what_it_corrects(patch):
+    def insert(_original, self, seq, candidate):
+        self.data.rows.append(Row(seq, str(candidate.hash), candidate.entry, self.now))
+        return True
+
+    patch.setattr(judging, "_check_target", lambda _candidate, _known: None)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def numbers_come_from_outside_the_transaction(patch):
+    def insert(original, self, seq, candidate):
+        taken = original(self, seq, candidate)
+        if taken:
+            Service.drawn += 1
+            self.data.rows[-1] = replace(self.data.rows[-1], seq=Service.drawn)
+        return taken
+
+    patch.setattr(Service, "drawn", 0, raising=False)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def the_cursor_passes_what_did_not_fit_the_page(patch):
+    def page(original, view, after, head, *rest):
+        found = original(view, after, head, *rest)
+        found.after, found.more = head, False
+        return found
+
+    around(patch, pages, "_page", page)
+
+
+@broken
+def everybody_sees_everything(patch):
+    def entries(original, self, after, head, limit, client=None):
+        everything = [replace(span, person=self.person, until=None) for span in self.data.spans]
+        view = MemoryView(replace(self.data, spans=everything), self.person, self.at)
+        return original(view, after, head, limit, client)
+
+    around(patch, MemoryView, "entries", entries)
+
+
+@broken
+def work_of_a_caseload_that_ended_is_refused(patch):
+    def known(original, self, candidates):
+        found, here = original(self, candidates), self.data.clients(self.person, self.now)
+        found.writable = {client: found.writable[client] for client in here}
+        return found
+
+    around(patch, MemoryLog, "known", known)
+
+
+@broken
+def an_old_epoch_is_answered_from_its_cursor(patch):
+    def pull_answer(original, view, request):
+        return original(view, replace(request, epoch=view.head_and_epoch()[1]))
+
+    around(patch, server, "pull_answer", pull_answer)
+
+
+@broken
+def a_restored_log_keeps_its_epoch(patch):
+    patch.setattr(Service, "renew_epoch", lambda _self: None)
+
+
+@broken
+def a_late_message_takes_back_what_a_device_said(patch):
+    patch.setattr(server, "latest_report", lambda _before, request: server.Report(
+        request.unsent, request.last_device_seq))  # fmt: skip

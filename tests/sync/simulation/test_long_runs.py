@@ -1,0 +1,43 @@
+"""Long seeded runs. LINTEL_SIMULATION_SEEDS and LINTEL_SIMULATION_STEPS say how many and how long."""
+
+import os
+from collections import Counter
+from functools import cache
+
+import pytest
+
+from tests.sync.simulation.acts import run
+from tests.sync.simulation.world import World
+
+SEEDS = int(os.environ.get("LINTEL_SIMULATION_SEEDS", "2"))
+STEPS = int(os.environ.get("LINTEL_SIMULATION_STEPS", "2000"))
+# Events that the runs must have met, or they proved less than they say.
+MET = (
+    "applied", "duplicate", "held", "waiting", "clash", "answered 200", "answered 400", "answered 401",
+    "stubs", "filled", "removed", "new epoch", "restored with loss", "settled", "disagreements",
+    "corrected unsent", "server died", "power cut while saving", "power cut while filing", "too late",
+    "wiped unsent", "loss told", "out of order",
+)  # fmt: skip
+
+
+@cache
+def world_of(seed: int) -> World:
+    return run(World(), seed, STEPS, quiet_every=200)
+
+
+@pytest.mark.parametrize("seed", range(SEEDS))
+def test_nothing_is_lost_doubled_or_shown_to_others(seed):
+    assert len(world_of(seed).service.rows()) > STEPS // 20
+
+
+def test_the_runs_met_everything():
+    seen = sum((world_of(seed).seen for seed in range(SEEDS)), Counter())
+    assert [event for event in MET if not seen[event]] == []
+
+
+def test_a_run_can_be_repeated():
+    first, second = (run(World(), 7, 300) for _ in range(2))
+    assert [row.travelling() for row in first.service.rows()] == [
+        row.travelling() for row in second.service.rows()
+    ]
+    assert first.seen == second.seen

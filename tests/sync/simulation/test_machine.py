@@ -1,0 +1,129 @@
+"""The same world driven by hypothesis, which looks for a short history that breaks it."""
+
+import os
+
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
+
+from tests.sync.simulation.checks import check
+from tests.sync.simulation.quiet import quieten
+from tests.sync.simulation.world import REPLY_FAULTS, REQUEST_FAULTS, SKEWS, World
+
+EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "60"))
+phones, few, places = st.integers(0, 3), st.integers(0, 7), st.integers(0, 2000)
+clients, who, either = st.integers(0, 3), st.integers(0, 1), st.booleans()
+
+
+class House(RuleBasedStateMachine):
+    """Rules are the acts of the world; at the rule `quiet` and at the end everything is checked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.world = World()
+
+    @rule(phone=phones, client=clients)
+    def note(self, phone, client):
+        self.world.note(self.world.phones[phone], client)
+
+    @rule(phone=phones, client=clients, field=st.integers(0, 2), value=st.integers(0, 3))
+    def detail(self, phone, client, field, value):
+        self.world.detail(self.world.phones[phone], client, field, value)
+
+    @rule(phone=phones, number=few)
+    def settle(self, phone, number):
+        self.world.settle(self.world.phones[phone], number)
+
+    @rule(phone=phones, number=few, void=either)
+    def correct(self, phone, number, void):
+        self.world.correct(self.world.phones[phone], number, void)
+
+    @rule(phone=phones, number=few)
+    def twin(self, phone, number):
+        self.world.twin(self.world.phones[phone], number)
+
+    @rule(phone=phones, most=st.sampled_from((1, 3, 200)), send_held=either)
+    def ask(self, phone, most, send_held):
+        self.world.ask(self.world.phones[phone], most, send_held)
+
+    @precondition(lambda self: self.world.line)
+    @rule(number=few, fault=st.sampled_from(REQUEST_FAULTS), at=places)
+    def deliver(self, number, fault, at):
+        self.world.deliver(number, fault, at)
+
+    @precondition(lambda self: self.world.back)
+    @rule(number=few, fault=st.sampled_from(REPLY_FAULTS), at=places)
+    def hear(self, number, fault, at):
+        self.world.hear(number, fault, at)
+
+    @rule(phone=phones)
+    def exchange(self, phone):
+        """A good line for once: asked, delivered and heard."""
+        self.world.ask(self.world.phones[phone])
+        self.world.deliver(-1)
+        self.world.hear(-1)
+
+    @rule(phone=phones, after=either)
+    def power_fails(self, phone, after):
+        self.world.power_fails(self.world.phones[phone], after)
+
+    @rule(phone=phones)
+    def give_up(self, phone):
+        self.world.give_up(self.world.phones[phone])
+
+    @rule(phone=phones)
+    def wipe(self, phone):
+        self.world.wipe(self.world.phones[phone])
+
+    @rule(signs_in=either)
+    def hand_over(self, signs_in):
+        self.world.hand_over(self.world.phones[2], signs_in)
+
+    @rule(phone=phones, expired=either)
+    def session(self, phone, expired):
+        if expired:
+            self.world.service.expire(self.world.phones[phone].cookie)
+        else:
+            self.world.sign_in(self.world.phones[phone])
+
+    @rule(phone=phones, skew=st.integers(0, len(SKEWS) - 1))
+    def clock(self, phone, skew):
+        self.world.set_clock(self.world.phones[phone], skew)
+
+    @rule(person=who, client=clients, on=either)
+    def caseload(self, person, client, on):
+        (self.world.assign if on else self.world.end)(person, client)
+
+    @rule(person=who, active=either)
+    def account(self, person, active):
+        self.world.set_active(person, active)
+
+    @rule()
+    def back_up(self):
+        self.world.back_up()
+
+    @precondition(lambda self: self.world.service.copies)
+    @rule(number=few)
+    def restore(self, number):
+        self.world.restore(number)
+
+    @precondition(lambda self: self.world.saved)
+    @rule()
+    def quiet(self):
+        quieten(self.world)
+        check(self.world)
+
+    def teardown(self) -> None:
+        quieten(self.world)
+        check(self.world)
+
+
+TestHouse = House.TestCase
+TestHouse.settings = settings(
+    max_examples=EXAMPLES,
+    stateful_step_count=50,
+    deadline=None,
+    database=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
