@@ -118,7 +118,7 @@ class Client:
             exchanges += 1
             waiting = len(self.state.outbox) - len(self.state.held)
             # What cannot be stored yet goes to the end: in vain once each had its turn.
-            idle, before = (idle + 1 if waiting == before else 1), waiting
+            idle, before = (idle + 1 if waiting == before else 0), waiting
             fetched = not reply.more and not self.state.filling
             if fetched and idle * most >= waiting:
                 return exchanges
