@@ -1,5 +1,6 @@
 /** One client at the door: what to know before knocking, targets, the last readings, and the way into the visit. */
-import {conclusions, precautions} from '../clinical/index.js';
+import {conclusions} from '../clinical/index.js';
+import {precautionOf} from './precaution_words.js';
 import {ageNow} from './age.js';
 import {useApp, useStored} from './app_context.js';
 import {localDate, sayDate, sayMoment, sayTime} from './format.js';
@@ -67,7 +68,7 @@ function BeforeKnocking({card}) {
   return html`<section class="part">
     <h2>Before you knock</h2>
     ${card.precautions.length > 0 && html`<ul class="know">
-      ${card.precautions.map((each) => html`<li><strong>${precautions[each.code].label}</strong>${each.text ? html`<bdi>${each.text}</bdi>` : precautions[each.code].words}</li>`)}
+      ${card.precautions.map((each) => html`<li><strong>${precautionOf(each.code).label}</strong>${each.text ? html`<bdi>${each.text}</bdi>` : precautionOf(each.code).words}</li>`)}
     </ul>`}
     ${card.precautions.length === 0 && html`<p>No precautions are recorded. That is not the same as none.</p>`}
     <dl class="facts">

@@ -1,6 +1,7 @@
 /** The form of a measure in the visit: kept as a draft while it is filled, saved when it holds. */
 import {useState} from 'preact/hooks';
-import {measures, precautions as knownPrecautions} from '../clinical/index.js';
+import {measures} from '../clinical/index.js';
+import {precautionOf} from './precaution_words.js';
 import {useApp} from './app_context.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
@@ -50,8 +51,8 @@ export function MeasureForm({place, context, repeats}) {
 
 /** The precautions that matter for this measure, before the cuff is on. */
 function Know({measure, precautions}) {
-  const matter = precautions.filter(({code}) => knownPrecautions[code].measures?.includes(measure.id));
+  const matter = precautions.filter(({code}) => precautionOf(code).measures?.includes(measure.id));
   if (matter.length === 0) return null;
   return html`<ul class="know">${matter.map(({code, text}) => html`<li key=${code}>
-    <strong>${knownPrecautions[code].label}</strong><span>${knownPrecautions[code].words}</span>${text && html` <bdi>${text}</bdi>`}</li>`)}</ul>`;
+    <strong>${precautionOf(code).label}</strong><span>${precautionOf(code).words}</span>${text && html` <bdi>${text}</bdi>`}</li>`)}</ul>`;
 }

@@ -1,5 +1,5 @@
 /** Readings in words and figures. */
-import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, resolveEntries, unitLabel} from '../clinical/index.js';
+import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, unitLabel} from '../clinical/index.js';
 import {withGravest} from './judging.js';
 
 /**
@@ -51,19 +51,23 @@ export function entryTitle(entry) {
 /** The chain an entry belongs to: original first, then each correction, and whether it was taken back. */
 export function chainOf(entries, id) {
   const byId = new Map(entries.map((entry) => [entry.id, entry]));
+  const seen = new Set();
   let root = byId.get(id);
-  while (root && byId.get(root.amends ?? root.voids)) root = byId.get(root.amends ?? root.voids);
+  // A loop can only come from a broken device; it must not hold the screen.
+  while (root && !seen.has(root.id) && byId.has(linkOf(root))) {
+    seen.add(root.id);
+    root = byId.get(linkOf(root));
+  }
   if (!root) return [];
   const links = [root];
   for (const link of links) {
-    links.push(...entries.filter((entry) => entry.amends === link.id || entry.voids === link.id));
+    links.push(...entries.filter((entry) => linkOf(entry) === link.id && !links.includes(entry)));
   }
   return links;
 }
 
-/** The effective entry that stands for a chain now, or null when it was taken back. */
-export function standing(entries, id) {
-  return resolveEntries(entries).find((each) => each.entry.id === id || chainOf(entries, id).some((link) => link.id === each.entry.id)) ?? null;
+function linkOf(entry) {
+  return entry.amends ?? entry.voids;
 }
 
 /** "Systolic", the name of the fact a target is set for. */
@@ -74,6 +78,7 @@ export function targetLabel({measure, field}) {
 /** "120 to 150 mmHg", with either end open. */
 export function targetRange({measure, field, low, high}) {
   const unit = unitLabel(measures[measure].facts[field].unit);
+  if (low === null && high === null) return 'no limits given';
   if (low === null) return `${high} ${unit} or less`;
   return high === null ? `${low} ${unit} or more` : `${low} to ${high} ${unit}`;
 }

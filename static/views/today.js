@@ -1,5 +1,5 @@
 /** Today's round: whom the therapist visits, in the order of the day. */
-import {precautions} from '../clinical/index.js';
+import {precautionOf} from './precaution_words.js';
 import {useStored} from './app_context.js';
 import {localDate, sayCount, sayDate, sayTime} from './format.js';
 import {Frame} from './frame.js';
@@ -45,7 +45,7 @@ function RoundLine({visit}) {
 
 /** "Other" by itself says nothing: its own words stand for it. */
 function inShort({code, text}) {
-  return code === 'other' && text ? text : precautions[code].label;
+  return code === 'other' && text ? text : precautionOf(code).label;
 }
 
 const STATE_WORDS = {started: 'Started, not finished', finished: 'Finished'};

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {judgeReading} from '../../../static/clinical/index.js';
 import {scaleFor} from '../../../static/charts/scale.js';
-import {chainOf, entryTitle, figureOf, scaleOf, standing, targetRange} from '../../../static/views/reading_words.js';
+import {chainOf, entryTitle, figureOf, scaleOf, targetRange} from '../../../static/views/reading_words.js';
 import {corrected, entry, pulse, takenBack} from './helpers.mjs';
 
 const ids = (entries) => entries.map(({id}) => id);
@@ -38,15 +38,6 @@ test('an unknown id has no chain; a correction whose original is not here stands
   assert.deepEqual(chainOf([pulse('70')], 'x'), []);
   const orphan = corrected(pulse('70'), {});
   assert.deepEqual(ids(chainOf([orphan], orphan.id)), [orphan.id]);
-});
-
-test('what stands for any link is the newest version, and says when it was taken back', () => {
-  const original = pulse('70');
-  const better = corrected(original, original.body);
-  assert.equal(standing([original, better], original.id).entry.id, better.id);
-  assert.equal(standing([original, better], original.id).voided, null);
-  assert.ok(standing([original, better, takenBack(better)], original.id).voided);
-  assert.equal(standing([original], 'x'), null);
 });
 
 test('an entry is named by its kind and by what it does', () => {
@@ -113,4 +104,14 @@ test('a lone value stands in the middle, nought and a decimal too', () => {
 test('limits of nought are limits, not absent ones', () => {
   const {from} = scaleFor({value: 5, low: 0, high: 10}, 100);
   assert.ok(from < 0, String(from));
+});
+
+test('a loop of corrections, as only a broken device makes, ends', () => {
+  const one = {id: 'a', amends: 'b', voids: null};
+  const other = {id: 'b', amends: 'a', voids: null};
+  assert.equal(chainOf([one, other], 'a').length, 2);
+});
+
+test('a target without limits says so', () => {
+  assert.equal(targetRange({measure: 'pulse', field: 'rate', low: null, high: null}), 'no limits given');
 });

@@ -53,3 +53,10 @@ test('a client of whom only the id is known breaks nothing', () => {
   assert.ok(matches(card(), ''));
   assert.ok(matches(card({precautions: [{code: 'from_a_newer_version', text: 'Ring twice'}]}), 'ring'));
 });
+
+test('letters that stand for themselves are found by the plain ones, and a missing text by nothing', () => {
+  assert.ok(matches(called('Łucja Wrzosek'), 'lucja'));
+  assert.ok(matches(called('Søren Groß'), 'soren gross'));
+  assert.ok(matches(called('Iris Vale'), 'iris'));
+  assert.ok(!matches(called('Ann Hill', {precautions: [{code: 'hearing'}]}), 'undefined'));
+});
