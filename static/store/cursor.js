@@ -18,12 +18,11 @@ export const startedOver = (page) => page.epoch !== page.asked.epoch || page.hea
  * @param {Cursor} cursor
  * @param {{asked: {epoch: string|null, after: number}, epoch: string, head: number, after: number,
  *   caseload: {version: string, clients: string[]}|null, fill: {client: string, after: number, more: boolean}[],
- *   refill: string[], restart: boolean}} page
+ *   refill: string[]}} page
  * @param {{here: string[], unsent: Set<string>}} clients on this device, and those with unsent entries
  * @returns {Cursor}
  */
 export function moved(cursor, page, clients) {
-  if (page.restart) return {...START, epoch: page.epoch, leaving: cursor.leaving};
   if (cursor.epoch !== page.asked.epoch && cursor.epoch !== page.epoch) return cursor;
   const from = startedOver(page) ? 0 : page.asked.after;
   const base = startedOver(page) && cursor.epoch === page.asked.epoch ? {...START, epoch: page.epoch} : cursor;

@@ -29,9 +29,12 @@ export const isSession = (value) => isObject(value) && isText(value.csrf) && isT
 export function isReply(value, pushed) {
   return isObject(value) && value.protocol === PROTOCOL && isText(value.epoch) && isCount(value.head)
     && isText(value.person) && isObject(value.settings)
-    && isListOf(value.verdicts, isObject) && value.verdicts.length <= pushed
+    && isListOf(value.verdicts, isVerdict) && value.verdicts.length <= pushed
     && isObject(value.pull) && isPulled(value.pull);
 }
+
+// "Stored" without its number is no word to forget an entry by.
+const isVerdict = (value) => isObject(value) && (!['applied', 'duplicate'].includes(value.verdict) || isCount(value.seq));
 
 function isPulled(pull) {
   return isListOf(pull.entries, (entry) => isObject(entry) && isText(entry.id) && isCount(entry.seq))

@@ -31,16 +31,20 @@ function asMade({seq: _seq, received_at: _received, ...entry}) {
  * The change an answer makes, for store.applyReply.
  * @param {object} request
  * @param {object} reply
- * @param {{entry: (id: string) => Promise<object|null>, unsentIds: () => Promise<string[]>}} store
+ * @param {{entry: (id: string) => Promise<object|null>, unsentIds: () => Promise<string[]>,
+ *   cursor: () => Promise<object>}} store
  * @param {number} now
  */
 export async function changeFrom(request, reply, store, now) {
   const unsent = new Set(await store.unsentIds());
   const stubs = await compareAll(reply.pull.entries.filter(isStub), store);
-  const whole = reply.pull.entries.filter(isWhole);
+  const entries = await withoutTwins(reply.pull.entries.filter(isWhole), unsent, store);
+  const anew = request.epoch !== reply.epoch || reply.head < request.pull.after;  // then all of ours is unsent again
+  const arrived = [...stubs.confirmed, ...entries].filter(({id}) => anew || unsent.has(id));
   return {
-    verdicts: verdictsFor(request.push, reply.verdicts, now),
-    entries: await withoutTwins(whole, unsent, store),
+    // What the server shows of ours it has, whatever became of the answer that should have said so.
+    verdicts: [...verdictsFor(request.push, reply.verdicts, now), ...arrived.map(duplicate)],
+    entries,
     confirmed: stubs.confirmed,
     page: {
       asked: {epoch: request.epoch, after: request.pull.after},
@@ -49,8 +53,7 @@ export async function changeFrom(request, reply, store, now) {
       after: reply.pull.after,
       caseload: reply.pull.caseload,
       fill: reply.pull.fill,
-      refill: stubs.differing,
-      restart: stubs.missing,
+      refill: stubs.missing ? await everybody(reply, store) : stubs.differing,
     },
   };
 }
@@ -75,8 +78,14 @@ function read(id, verdict, now) {
   return {id, verdict: verdict.verdict, seq, code, field, message, until};
 }
 
+const duplicate = ({id, seq}) => ({id, verdict: 'duplicate', seq, code: null, field: null, message: null, until: null});
+
+// Asked from zero the main stream would bring the first page whole and short forms after it, again and
+// again: only a fill is whole to its end.
+const everybody = async (reply, store) => (reply.pull.caseload ?? (await store.cursor()).caseload)?.clients ?? [];
+
 // What the server holds of ours must be what we hold: a differing entry's client is filled again, a
-// missing one means this phone lost part of its store and starts over.
+// missing one, of whomever it may be, has everybody filled.
 async function compareAll(stubs, store) {
   const result = {confirmed: [], differing: [], missing: false};
   for (const {id, seq, hash} of stubs) {

@@ -40,5 +40,5 @@ export const fromServer = (seq, client = CLIENT, more = {}) => ({
 export const change = ({verdicts = [], entries = [], confirmed = [], ...page} = {}) => ({
   verdicts, entries, confirmed,
   page: {asked: {epoch: null, after: 0}, epoch: EPOCH, head: 0, after: 0, caseload: null, fill: [], refill: [],
-    restart: false, ...page},
+    ...page},
 });

@@ -59,7 +59,7 @@ test('verdicts: the first word on an id counts, positions only when none is miss
 });
 
 const page = (more = {}) => ({asked: {epoch: 'e', after: 5}, epoch: 'e', head: 9, after: 9, caseload: null, fill: [],
-  refill: [], restart: false, ...more});
+  refill: [], ...more});
 const at = (more = {}) => ({...START, epoch: 'e', after: 5, caseload: {version: '1', clients: ['a', 'b']}, ...more});
 const nobody = {here: [], unsent: new Set()};
 
@@ -81,7 +81,6 @@ const moves = [
   ['a fill of a client who left is dropped', at({fill: [{client: 'b', after: 3}]}),
     page({caseload: {version: '2', clients: ['a']}}), {fill: []}],
   ['a differing entry has its client filled', at(), page({refill: ['a']}), {fill: [{client: 'a', after: 0}]}],
-  ['a missing entry starts over', at(), page({restart: true}), {epoch: 'e', after: 0, caseload: null}],
 ];
 for (const [name, cursor, answer, expected] of moves) {
   test(`cursor: ${name}`, () => {

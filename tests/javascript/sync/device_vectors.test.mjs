@@ -1,0 +1,68 @@
+// The device's rules as cases (tests/vectors/sync/device.json), on the real store over an in-memory database.
+import assert from 'node:assert/strict';
+import {readFileSync} from 'node:fs';
+import {test} from 'node:test';
+import {nextBatch} from '../../../static/sync/batch.js';
+import {MAX_ITEMS, MAX_PUSH_BYTES, entryHash, isReply} from '../../../static/sync/messages.js';
+import {changeFrom, requestFor} from '../../../static/sync/plan.js';
+import {freshStore} from '../store/helpers.mjs';
+
+const {clients, cases} = JSON.parse(readFileSync(new URL('../../vectors/sync/device.json', import.meta.url), 'utf8'));
+const NOW = Date.parse('2026-11-25T09:40:12.123Z');
+const NAMES = {build: 'b', deviceName: 'n'};
+
+async function request(store) {
+  const [push, {waiting}, lastDeviceSeq] = await Promise.all([
+    store.unsent({now: NOW}), store.counts(), store.lastDeviceSeq()]);
+  const batch = nextBatch(push, {items: MAX_ITEMS, bytes: MAX_PUSH_BYTES});
+  return requestFor(await store.cursor(), {...NAMES, device: store.device, unsent: waiting, lastDeviceSeq, push: batch});
+}
+
+// A value with the words that stand for something put into plain text.
+async function meant(value, store) {
+  if (Array.isArray(value)) return Promise.all(value.map((inner) => meant(inner, store)));
+  if (value !== null && typeof value === 'object') {
+    if (value.$own) return {...await store.entry(value.$own), seq: value.seq, received_at: '2026-11-25T09:41:00.000Z'};
+    const pairs = Object.entries(value).map(async ([key, inner]) => [key, await meant(inner, store)]);
+    return Object.fromEntries(await Promise.all(pairs));
+  }
+  if (typeof value !== 'string') return value;
+  if (value.startsWith('$hash ')) return entryHash(await store.entry(value.slice(6)));
+  return {$me: store.userId, $device: store.device}[value] ?? value;
+}
+
+async function hear(store, asked, answer) {
+  if (!isReply(answer, asked.push.length) || answer.person !== store.userId) return;
+  await store.applyReply(await changeFrom(asked, answer, store, NOW));
+}
+
+async function holds(store) {
+  const [outbox, cursor] = [await store.outbox(), await store.cursor()];
+  const entries = (await Promise.all(clients.map((client) => store.entriesOf(client)))).flat();
+  const unsent = new Set(outbox.map(({id}) => id));
+  return {
+    outbox: Object.fromEntries(outbox.map(({id, state}) => [id, state])),
+    stored: entries.filter(({id, seq}) => Number.isInteger(seq) && !unsent.has(id)).map(({id}) => id).sort(),
+    cursor: cursor.after,
+    epoch: cursor.epoch,
+    clients: cursor.caseload?.clients ?? [],
+    fill: Object.fromEntries(cursor.fill.map(({client, after}) => [client, after])),
+  };
+}
+
+for (const {description, steps, after, push} of cases) {
+  test(`device: ${description}`, async () => {
+    const store = await freshStore({now: () => NOW});
+    let asked = null;
+    for (const step of steps) {
+      for (const entry of step.save ?? []) await store.save({kind: 'note', body: {text: 'Own.'}, ...entry});
+      if (step.ask) asked = await request(store);
+      if ('reply' in step) {
+        await hear(store, asked ?? await request(store), await meant(step.reply, store));
+        asked = null;
+      }
+    }
+    assert.deepEqual(await holds(store), after);
+    if (push) assert.deepEqual((await request(store)).push.map(({id}) => id), push);
+  });
+}

@@ -1,0 +1,86 @@
+"""The device's rules as cases (tests/vectors/sync/device.json); the browser's code runs the same file."""
+
+import json
+from typing import Any
+
+import pytest
+
+from sync import device
+from sync.canonical import entry_hash
+from sync.errors import AnswerError, SignInNeeded
+from sync.messages import parse_request, request_json
+from sync.replies import parse_reply
+from tests.sync.test_vectors import FOLDER, vectors
+
+ME = "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e01"
+DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
+DRAFT = {"kind": "note", "schema": 1, "visit": None, "recorded_at": "2026-11-25T09:40:12.123Z",
+         "utc_offset": 0, "author": ME, "amends": None, "voids": None, "reason": None, "body": {"text": "Own."}}  # fmt: skip
+
+
+class Run:
+    """A device that goes through the steps of a case."""
+
+    def __init__(self) -> None:
+        self.state = device.State(device=DEVICE, person=ME)
+        self.asked: tuple[Any, ...] | None = None
+
+    def step(self, step: dict[str, Any]) -> None:
+        for entry in step.get("save", []):
+            self.state = device.save(self.state, DRAFT | entry)
+        if "ask" in step:
+            self.asked = device.batch(self.state)
+        if "reply" in step:
+            push, self.asked = self.asked or device.batch(self.state), None
+            self.hear(push, self.meant(step["reply"]))
+
+    def hear(self, push: tuple[Any, ...], answer: Any) -> None:
+        try:
+            self.state = device.apply_reply(self.state, push, parse_reply(answer, len(push)))
+        except (AnswerError, SignInNeeded):
+            pass
+
+    def meant(self, value: Any) -> Any:
+        """A value with the words that stand for something put into plain text."""
+        if isinstance(value, dict):
+            if "$own" in value:
+                return {**self.own(value["$own"]), "seq": value["seq"], "received_at": ""}
+            return {key: self.meant(inner) for key, inner in value.items()}
+        if isinstance(value, list):
+            return [self.meant(inner) for inner in value]
+        if isinstance(value, str) and value.startswith("$hash "):
+            return entry_hash(self.own(value.removeprefix("$hash ")))
+        return {"$me": ME, "$device": DEVICE}.get(value, value) if isinstance(value, str) else value
+
+    def own(self, own: str) -> dict[str, Any]:
+        return dict((self.state.entries | self.state.outbox)[own])
+
+    def holds(self) -> dict[str, Any]:
+        state = self.state
+        return {
+            "outbox": {own: "held" if own in state.held else "waiting" for own in state.outbox},
+            "stored": sorted(own for own, entry in state.entries.items() if "seq" in entry),
+            "cursor": state.after,
+            "epoch": state.epoch,
+            "clients": list(state.clients),
+            "fill": dict(state.filling),
+        }
+
+
+@pytest.mark.parametrize("case", vectors("device"))
+def test_a_device_holds_what_the_case_says(case):
+    run = Run()
+    for step in case["steps"]:
+        run.step(step)
+    assert run.holds() == case["after"]
+    push = device.batch(run.state)
+    if "push" in case:
+        assert [entry["id"] for entry in push] == case["push"]
+    sent = parse_request(request_json(device.request(run.state, push, "b", "n")))
+    assert (sent.pull.after, sent.unsent) == (case["after"]["cursor"], len(case["after"]["outbox"]))
+    assert {fill.client: fill.after for fill in sent.pull.fill} == case["after"]["fill"]
+
+
+def test_the_cases_end_in_different_states():
+    cases = json.loads((FOLDER / "device.json").read_text("utf-8"))["cases"]
+    assert len({json.dumps(case["after"]) for case in cases}) > 25
