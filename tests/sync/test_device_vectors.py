@@ -15,7 +15,8 @@ from tests.sync.test_vectors import FOLDER, vectors
 ME = "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e01"
 DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
 DRAFT = {"kind": "note", "schema": 1, "visit": None, "recorded_at": "2026-11-25T09:40:12.123Z",
-         "utc_offset": 0, "author": ME, "amends": None, "voids": None, "reason": None, "body": {"text": "Own."}}  # fmt: skip
+         "utc_offset": 0, "author": ME,
+         "amends": None, "voids": None, "reason": None, "body": {"text": "Own."}}  # fmt: skip
 
 
 class Run:
