@@ -4,20 +4,21 @@ import random
 from collections.abc import Callable
 
 from tests.sync.simulation.checks import check
+from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
 from tests.sync.simulation.phone import Phone
 from tests.sync.simulation.quiet import quieten
-from tests.sync.simulation.world import REPLY_FAULTS, REQUEST_FAULTS, SKEWS, World
+from tests.sync.simulation.world import SKEWS, World
 
 Act = Callable[[World, random.Random, Phone], None]
 
 
 def _deliver(world: World, chance: random.Random, _phone: Phone) -> None:
-    fault = "arrives" if chance.random() < 0.6 else chance.choice(REQUEST_FAULTS)
+    fault = "arrives" if chance.random() < 0.7 else chance.choice(REQUEST_FAULTS)
     world.deliver(chance.randrange(8), fault, chance.randrange(10_000))
 
 
 def _hear(world: World, chance: random.Random, _phone: Phone) -> None:
-    fault = "arrives" if chance.random() < 0.6 else chance.choice(REPLY_FAULTS)
+    fault = "arrives" if chance.random() < 0.5 else chance.choice((*REPLY_FAULTS, "after the store"))
     world.hear(chance.randrange(8), fault, chance.randrange(10_000))
 
 
@@ -37,7 +38,7 @@ ACTS: dict[str, tuple[float, Act]] = {
     "power fails": (0.7, lambda world, chance, phone: world.power_fails(phone, chance.random() < 0.5)),
     "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
     "wipe": (0.15, lambda world, chance, phone: world.wipe(phone)),
-    "hand over": (0.4, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.6)),
+    "hand over": (0.8, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.5)),
     "sign in": (2, lambda world, chance, phone: world.sign_in(phone)),
     "expire": (0.6, lambda world, chance, phone: world.service.expire(phone.cookie)),
     "clock": (0.5, lambda world, chance, phone: world.set_clock(
@@ -48,7 +49,7 @@ ACTS: dict[str, tuple[float, Act]] = {
     "close": (0.1, lambda world, chance, phone: world.set_active(chance.randrange(2), False)),
     "open": (0.4, lambda world, chance, phone: world.set_active(chance.randrange(2), True)),
     "back up": (0.4, lambda world, chance, phone: world.back_up()),
-    "restore": (0.15, lambda world, chance, phone: world.restore(chance.randrange(3))),
+    "restore": (0.3, lambda world, chance, phone: world.restore(chance.randrange(3))),
 }  # fmt: skip
 NAMES = list(ACTS)
 WEIGHTS = [weight for weight, _act in ACTS.values()]

@@ -8,7 +8,6 @@ from sync.canonical import entry_hash
 from sync.device import State
 from sync.instants import read_instant
 from sync.messages import Pull, Request, Verdict, request_json
-from sync.server import missing_numbers
 from tests.sync.simulation.memory import Row
 from tests.sync.simulation.phone import Saved
 from tests.sync.simulation.world import World
@@ -88,7 +87,7 @@ def check_numbers(world: World, stores: dict[str, State]) -> None:
         assert sorted(numbers) == list(range(1, len(numbers) + 1))
         stored = {row.entry["device_seq"] for row in world.service.rows() if row.entry["device"] == device}
         report = world.service.report(owners[device], device)
-        missing = set(missing_numbers(report, stored)) if report else set()
+        missing = set(world.service.missing(owners[device], device))
         lost = set(numbers) - stored
         if device in stores:
             # It was heard of just now: what is missing beyond what waits there is what was lost.

@@ -148,6 +148,11 @@ class Service:
     def report(self, person: str, device: str) -> sync.server.Report | None:
         return self.data.reports.get((person, device))
 
+    def missing(self, person: str, device: str) -> list[int]:
+        report = self.report(person, device)
+        stored = {row.entry["device_seq"] for row in self.data.rows if row.entry["device"] == device}
+        return sync.server.missing_numbers(report, stored) if report else []
+
 
 def error(status: int, code: str) -> Answer:
     body = {"error": {"code": code, "field": None, "message": code}}

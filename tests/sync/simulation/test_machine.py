@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
 
 from tests.sync.simulation.checks import check
+from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
 from tests.sync.simulation.quiet import quieten
-from tests.sync.simulation.world import REPLY_FAULTS, REQUEST_FAULTS, SKEWS, World
+from tests.sync.simulation.world import SKEWS, World
 
 EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "60"))
 phones, few, places = st.integers(0, 3), st.integers(0, 7), st.integers(0, 2000)

@@ -1,0 +1,175 @@
+"""The same server for the simulation, but the real one: the application over an SQLite file."""
+
+import shutil
+import sqlite3
+from contextlib import ExitStack, closing
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+from sqlalchemy import delete, select
+
+import sync.server
+from sync.pages import Budget
+from sync.server import Report
+from sync.transport import Answer
+from tests.sync.simulation.memory import Row
+from tests.sync.simulation.service import PAGE, Crash
+from webapp import create_app
+from webapp.config import Settings
+from webapp.storage import (
+    Person,
+    assign_caseload,
+    create_client,
+    create_organisation,
+    create_user,
+    end_caseload,
+    set_active,
+)
+from webapp.storage.caseload import writable_until
+from webapp.storage.devices import missing_numbers
+from webapp.storage.epochs import renew_epoch
+from webapp.storage.models import Client, Device, Entry, SignInAttempts
+from webapp.storage.read import SqlView, entry_json
+
+PASSWORD = "correct horse battery"
+# Where the application is made to fail for each of the moments at which a server can die.
+DIES_IN = {"inside the transaction": "webapp.storage.append.hold",
+           "after the commit": "webapp.features.sync.routes.note_device",
+           "before it answers": "webapp.features.sync.routes._log"}  # fmt: skip
+
+
+class SqlService:
+    """What `Service` is, over the application itself."""
+
+    def __init__(self, file: Path, people: dict[str, Person], now: datetime, new_id: Any) -> None:
+        self.file, self.people, self.now, self.new_id = file, people, now, new_id
+        settings = Settings(
+            database_url=f"sqlite:///{file}",
+            secret_key="an invented secret, for tests and for nothing else",
+            demo=True,
+            clock=lambda: self.now,
+        )
+        self.app = create_app(settings)
+        self.database = self.app.extensions["lintel.database"]
+        self.organisation = next(iter(people.values())).organisation
+        create_organisation(self.database, "Larkmere Home Therapy", id=self.organisation)
+        for person in people.values():
+            create_user(self.database, self.organisation, sign_in_name=person.id, display_name=person.name,
+                        role=person.role, password=PASSWORD, id=person.id)  # fmt: skip
+        self.browsers: dict[str, tuple[Any, str]] = {}
+        self.copies: list[Path] = []
+        self.given: dict[str, set[str]] = {}
+        self.dies: str | None = None
+
+    # What an administrator does.
+
+    def assign(self, person: str, client: str) -> None:
+        self.given.setdefault(person, set()).add(client)
+        with self.database.reading() as session:
+            known = session.get(Client, (self.organisation, client))
+        if known is None:
+            create_client(self.database, self.organisation, id=client)
+        assign_caseload(self.database, self.people[person], [client], since=self.now)
+
+    def end(self, person: str, client: str) -> None:
+        end_caseload(self.database, self.people[person], client, until=self.now)
+
+    def set_active(self, person: str, active: bool) -> None:
+        set_active(self.database, self.people[person], active)
+        with self.database.writing() as session:
+            session.execute(delete(SignInAttempts))
+
+    def back_up(self) -> None:
+        copy = self.file.with_suffix(f".{len(self.copies)}")
+        with closing(sqlite3.connect(self.file)) as source, closing(sqlite3.connect(copy)) as target:
+            source.backup(target)
+        self.copies.append(copy)
+
+    def restore(self, number: int) -> set[str]:
+        before = {row.entry["id"] for row in self.rows()}
+        self.database.dispose()
+        for rest in ("-wal", "-shm"):
+            Path(f"{self.file}{rest}").unlink(missing_ok=True)
+        shutil.copyfile(self.copies[number], self.file)
+        renew_epoch(self.database, self.organisation)
+        return before - {row.entry["id"] for row in self.rows()}
+
+    # What a device meets.
+
+    def sign_in(self, person: str) -> str | None:
+        browser = self.app.test_client()
+        page = browser.get("/sign-in").text.split('name="csrf_token"')[1].split('value="')[1].split('"')[0]
+        browser.post("/sign-in", data={"csrf_token": page, "name": person, "password": PASSWORD})
+        session = browser.get("/api/v1/session")
+        if session.status_code != 200:
+            return None
+        cookie = self.new_id()
+        self.browsers[cookie] = (browser, session.json["csrf"])
+        return cookie
+
+    def expire(self, cookie: str | None) -> None:
+        if cookie in self.browsers:
+            browser, csrf = self.browsers[cookie]
+            browser.post("/sign-out", headers={"X-CSRFToken": csrf})
+            assert browser.get("/api/v1/session").status_code == 401
+
+    def handle(self, data: bytes, cookie: str | None) -> Answer:
+        browser, csrf = self.browsers.get(cookie or "", (self.app.test_client(), ""))
+        dies, self.dies = self.dies, None
+        if dies == "before it reads":
+            raise Crash(dies)
+        with ExitStack() as patches:
+            patches.enter_context(mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)))
+            if dies:
+                patches.enter_context(mock.patch(DIES_IN[dies], side_effect=Crash(dies)))
+            answer = browser.post("/api/v1/sync", data=data, headers={"X-CSRFToken": csrf},
+                                  content_type="application/json")  # fmt: skip
+        if answer.status_code == 500:
+            raise Crash(str(dies))
+        headers = {name.lower(): value for name, value in answer.headers.items()}
+        return Answer(answer.status_code, headers, answer.data)
+
+    # What a check looks at.
+
+    def rows(self) -> list[Row]:
+        with self.database.reading() as session:
+            found = session.scalars(select(Entry).order_by(Entry.seq)).all()
+        return [Row(row.seq, row.hash, _bare(entry_json(row)), row.received_at) for row in found]
+
+    def view(self, session: Any, person: str) -> SqlView:
+        return SqlView(session, self.people[person], self.now)
+
+    def head(self) -> int:
+        with self.database.reading() as session:
+            return self.view(session, next(iter(self.people))).head_and_epoch()[0]
+
+    def epoch(self) -> str:
+        with self.database.reading() as session:
+            return self.view(session, next(iter(self.people))).head_and_epoch()[1]
+
+    def clients(self, person: str) -> list[str]:
+        with self.database.reading() as session:
+            return self.view(session, person).clients()
+
+    def writable_until(self, person: str) -> dict[str, datetime]:
+        everybody = set().union(*self.given.values())
+        with self.database.reading() as session:
+            return writable_until(session, self.people[person], everybody, self.now)
+
+    def ever(self, person: str) -> set[str]:
+        return self.given.get(person, set())
+
+    def report(self, person: str, device: str) -> Report | None:
+        with self.database.reading() as session:
+            row = session.get(Device, (self.organisation, person, device))
+        return row and Report(row.unsent, row.last_device_seq)
+
+    def missing(self, person: str, device: str) -> list[int]:
+        with self.database.reading() as session:
+            return missing_numbers(session, self.people[person], device)
+
+
+def _bare(entry: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in entry.items() if key not in ("seq", "received_at")}
