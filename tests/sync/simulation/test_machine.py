@@ -11,7 +11,7 @@ from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
 from tests.sync.simulation.quiet import quieten
 from tests.sync.simulation.world import SKEWS, World
 
-EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "60"))
+EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "200"))
 phones, few, places = st.integers(0, 3), st.integers(0, 7), st.integers(0, 2000)
 clients, who, either = st.integers(0, 3), st.integers(0, 1), st.booleans()
 
