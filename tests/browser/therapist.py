@@ -29,6 +29,11 @@ class Therapist:
 
     def start_visit(self) -> None:
         self.page.get_by_role("button", name=re.compile("Start the visit|Go on with the visit")).click()
+        self.at_the_visit()
+
+    def at_the_visit(self) -> None:
+        """On the visit's own screen: the client's screen has links to earlier readings with the same titles."""
+        expect(self.page).to_have_url(re.compile("/visit/[0-9a-f-]{36}$"))
         expect(self.part("Blood pressure")).to_be_visible()
 
     def part(self, title: str):
@@ -41,7 +46,7 @@ class Therapist:
 
     def back_to_visit(self) -> None:
         self.page.get_by_role("link", name="Visit").first.click()
-        expect(self.part("Blood pressure")).to_be_visible()
+        self.at_the_visit()
 
     def choose(self, label: str, within: str | None = None) -> None:
         """Tap an option; `within` is the question it answers when the label alone is not enough."""
