@@ -32,7 +32,7 @@ class Therapist:
         self.at_the_visit()
 
     def at_the_visit(self) -> None:
-        """On the visit's own screen: the client's screen has links to earlier readings with the same titles."""
+        """On the visit's own screen: the client's has links to earlier readings with the same titles."""
         expect(self.page).to_have_url(re.compile("/visit/[0-9a-f-]{36}$"))
         expect(self.part("Blood pressure")).to_be_visible()
 
