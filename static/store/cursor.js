@@ -1,10 +1,13 @@
 // Where this device stands with the server, and how an answer moves it. Pure.
 
-/** @typedef {{epoch: string|null, after: number, caseload: {version: string, clients: string[]}|null,
- *   fill: {client: string, after: number}[], leaving: string[]}} Cursor */
+/**
+ * @typedef {{epoch: string|null, after: number, caseload: {version: string, clients: string[]}|null,
+ *   fill: {client: string, after: number}[], leaving: string[], sweep: boolean}} Cursor
+ *   sweep: the log began anew and is not read to its end yet; then goes what it no longer has
+ */
 
 /** @type {Cursor} */
-export const START = {epoch: null, after: 0, caseload: null, fill: [], leaving: []};
+export const START = {epoch: null, after: 0, caseload: null, fill: [], leaving: [], sweep: false};
 
 /**
  * True when the server answered from the beginning: it has another epoch (a restored backup), or
@@ -12,28 +15,37 @@ export const START = {epoch: null, after: 0, caseload: null, fill: [], leaving: 
  */
 export const startedOver = (page) => page.epoch !== page.asked.epoch || page.head < page.asked.after;
 
+/** True when this page is the first word of a log that began anew under a device that had read of it. */
+export const beginsAnew = (cursor, page) => cursor.epoch !== null && startedOver(page) && cursor.epoch === page.asked.epoch;
+
+/** True for an answer out of a life of the log that this device has left: it says nothing of the present one. */
+export const ofAnotherLife = (cursor, page) => cursor.epoch !== page.asked.epoch && cursor.epoch !== page.epoch;
+
 /**
  * The cursor after a page. A page that was asked for from another place than where the device
  * stands now (a second window was quicker, or a reset came between) moves nothing.
  * @param {Cursor} cursor
- * @param {{asked: {epoch: string|null, after: number}, epoch: string, head: number, after: number,
+ * @param {{asked: {epoch: string|null, after: number}, epoch: string, head: number, after: number, more: boolean,
  *   caseload: {version: string, clients: string[]}|null, fill: {client: string, after: number, more: boolean}[],
  *   refill: string[]}} page
  * @param {{here: string[], unsent: Set<string>}} clients on this device, and those with unsent entries
  * @returns {Cursor}
  */
 export function moved(cursor, page, clients) {
-  if (cursor.epoch !== page.asked.epoch && cursor.epoch !== page.epoch) return cursor;
+  if (ofAnotherLife(cursor, page)) return cursor;
   const from = startedOver(page) ? 0 : page.asked.after;
-  const base = startedOver(page) && cursor.epoch === page.asked.epoch ? {...START, epoch: page.epoch} : cursor;
-  const after = from <= base.after ? Math.max(base.after, page.after) : base.after;
+  const base = beginsAnew(cursor, page) ? {...START, epoch: page.epoch, sweep: true} : cursor;
+  const joins = from <= base.after;
+  const after = joins ? Math.max(base.after, page.after) : base.after;
   const caseload = page.caseload ?? base.caseload;
+  const fill = fillAfter(base, page, {caseload, from});
   return {
     epoch: page.epoch,
     after,
     caseload,
-    fill: fillAfter(base, page, {caseload, from}),
+    fill,
     leaving: page.caseload ? leavingAfter(base, page.caseload, clients) : base.leaving,
+    sweep: Boolean(base.sweep) && !(joins && !page.more && fill.length === 0),
   };
 }
 

@@ -3,7 +3,7 @@
 import {unwrap} from 'idb';
 import {millisecondsOf} from '../sync/messages.js';
 import {entryRow, sealDetails} from './entries.js';
-import {START, moved, startedOver} from './cursor.js';
+import {START, beginsAnew, moved, ofAnotherLife} from './cursor.js';
 import {SYNC} from './schema.js';
 import {markStale} from './stale.js';
 
@@ -55,14 +55,17 @@ async function sealedVerdict({id, verdict, code = null, field = null, message = 
 
 async function apply(tx, change, {rows, details}) {
   const cursor = (await tx.objectStore('meta').get(SYNC))?.value ?? START;
-  if (cursor.epoch !== null && startedOver(change.page) && cursor.epoch === change.page.asked.epoch) await offerAgain(tx);
+  // By "stored" it means a log that is gone: what was sent goes again.
+  if (ofAnotherLife(cursor, change.page)) return {clients: [], removed: []};
+  if (beginsAnew(cursor, change.page)) await forgetNumbers(tx);
   const touched = new Set(rows.map((row) => row.client));
   for (const verdict of change.verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
   putAll(tx.objectStore('entries'), rows);
   for (const {id, seq} of change.confirmed) await number(tx, id, seq, touched);
   await markStale(tx, touched);
-  const removed = await moveCursor(tx, cursor, change.page);
-  return {clients: [...touched], removed};
+  const {removed, readAnew} = await moveCursor(tx, cursor, change.page);
+  const swept = readAnew ? await removeLost(tx) : [];
+  return {clients: [...new Set([...touched, ...swept])], removed};
 }
 
 // Nobody waits for each row's own answer, a third of the work of a first fill in the page: a row that
@@ -72,17 +75,32 @@ function putAll(entries, rows) {
   for (const row of rows) plain.put(row);
 }
 
-// A restored server may have lost what this device sent: everything made here is offered again,
-// and answered "duplicate" where it is known.
-async function offerAgain(tx) {
+// A restored server may have lost anything. What was made here is offered again, and answered "duplicate"
+// where it is known; the rest stays readable without a number until the log has been read anew.
+async function forgetNumbers(tx) {
   const outbox = tx.objectStore('outbox');
   const queued = new Set(await outbox.getAllKeys());
   for (let at = await tx.objectStore('entries').openCursor(); at; at = await at.continue()) {
     const {id, client, order, seq} = at.value;
-    if (order === null || seq === null || queued.has(id)) continue;
-    await outbox.put({id, client, state: 'waiting', order, at: millisecondsOf(id), until: null, sealed: null});
+    if (seq === null) continue;
+    if (order !== null && !queued.has(id)) {
+      await outbox.put({id, client, state: 'waiting', order, at: millisecondsOf(id), until: null, sealed: null});
+    }
     await at.update({...at.value, seq: null});
   }
+}
+
+// What others recorded and the whole of the new log did not bring is in it no more.
+async function removeLost(tx) {
+  const clients = new Set();
+  for (let at = await tx.objectStore('entries').openCursor(); at; at = await at.continue()) {
+    const {client, order, seq} = at.value;
+    if (order !== null || seq !== null) continue;
+    await at.delete();
+    clients.add(client);
+  }
+  await markStale(tx, clients);
+  return clients;
 }
 
 async function settleOne(tx, verdict, sealed, touched) {
@@ -115,7 +133,7 @@ async function moveCursor(tx, cursor, page) {
   for (const client of going) await removeClient(tx, client, kept);
   const leaving = next.leaving.filter((client) => unsent.has(client));
   await tx.objectStore('meta').put({key: SYNC, value: {...next, leaving}});
-  return going;
+  return {removed: going, readAnew: !next.sweep && (cursor.sweep || beginsAnew(cursor, page))};
 }
 
 // What is held or withdrawn stays for ever; everything else of a client gone from the caseload goes.

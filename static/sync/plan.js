@@ -51,6 +51,7 @@ export async function changeFrom(request, reply, store, now) {
       epoch: reply.epoch,
       head: reply.head,
       after: reply.pull.after,
+      more: reply.pull.more,
       caseload: reply.pull.caseload,
       fill: reply.pull.fill,
       refill: stubs.missing ? await everybody(reply, store) : stubs.differing,

@@ -39,6 +39,6 @@ export const fromServer = (seq, client = CLIENT, more = {}) => ({
 /** An answer's effect, with nothing in it unless given. */
 export const change = ({verdicts = [], entries = [], confirmed = [], ...page} = {}) => ({
   verdicts, entries, confirmed,
-  page: {asked: {epoch: null, after: 0}, epoch: EPOCH, head: 0, after: 0, caseload: null, fill: [], refill: [],
+  page: {asked: {epoch: null, after: 0}, epoch: EPOCH, head: 0, after: 0, more: false, caseload: null, fill: [], refill: [],
     ...page},
 });

@@ -89,7 +89,7 @@ test('a page, its cursor and the cards belong together', async () => {
   const entries = [fromServer(3), fromServer(4, OTHER)];
   await store.applyReply(change({entries, head: 4, after: 4, caseload: {version: 'v1', clients: [CLIENT, OTHER]}}));
   assert.deepEqual(await store.cursor(),
-    {epoch: EPOCH, after: 4, caseload: {version: 'v1', clients: [CLIENT, OTHER]}, fill: [], leaving: []});
+    {epoch: EPOCH, after: 4, caseload: {version: 'v1', clients: [CLIENT, OTHER]}, fill: [], leaving: [], sweep: false});
   assert.deepEqual(await store.entriesOf(CLIENT), [entries[0]]);
   assert.equal((await store.cards()).length, 2);
 });
@@ -137,6 +137,36 @@ test('another epoch: own entries are offered again, the cursor starts over', asy
   assert.deepEqual((await store.unsent()).map(({id}) => id), [mine.id]);
   assert.deepEqual(await store.cursor().then(({epoch, after}) => [epoch, after]), ['restored', 2]);
   assert.equal((await store.entry(mine.id)).seq, null);
+});
+
+test('what a restored log no longer has stays readable until it was read to its end, then it goes', async () => {
+  const store = await freshStore();
+  const [kept, lost, held] = [fromServer(1), fromServer(2), await store.save(pulse('4'))];
+  await store.applyReply(change({entries: [kept, lost], head: 9, after: 9,
+    verdicts: [{id: held.id, verdict: 'held', code: 'impossible', message: 'Look again.'}]}));
+  const anew = {asked: {epoch: EPOCH, after: 9}, epoch: 'restored', head: 5};
+  await store.applyReply(change({...anew, after: 1, more: true}));
+  assert.deepEqual((await store.entriesOf(CLIENT)).map(({id}) => id).sort(), [kept.id, lost.id, held.id].sort());
+  const fill = {asked: {epoch: 'restored', after: 1}, epoch: 'restored', head: 5, after: 5};
+  await store.applyReply(change({...fill, entries: [kept], refill: [OTHER]}));
+  assert.equal((await store.entriesOf(CLIENT)).length, 3, 'a fill is to come and may bring it');
+  await store.cards();
+  const {clients} = await store.applyReply(change({...fill, asked: {epoch: 'restored', after: 5},
+    fill: [{client: OTHER, after: 5, more: false}]}));
+  assert.deepEqual((await store.entriesOf(CLIENT)).map(({id}) => id), [kept.id, held.id]);
+  assert.deepEqual(clients, [CLIENT]);
+  assert.deepEqual((await store.card(CLIENT)).kinds, ['note', 'pulse']);
+});
+
+test('an answer out of a life of the log that was left says nothing: what it calls stored goes again', async () => {
+  const store = await freshStore();
+  const mine = await store.save(pulse());
+  await store.applyReply(change({head: 9, after: 9}));
+  await store.applyReply(change({asked: {epoch: EPOCH, after: 9}, epoch: 'restored', head: 2, after: 2}));
+  await store.applyReply(change({asked: {epoch: EPOCH, after: 9}, head: 10, after: 10, entries: [fromServer(8)],
+    verdicts: [{id: mine.id, verdict: 'applied', seq: 10}]}));
+  assert.deepEqual((await store.entriesOf(CLIENT)).map(({id, seq}) => [id, seq]), [[mine.id, null]]);
+  assert.deepEqual((await store.unsent()).map(({id}) => id), [mine.id]);
 });
 
 test('drafts and facts are kept per key and dropped', async () => {

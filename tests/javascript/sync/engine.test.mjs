@@ -94,7 +94,7 @@ test('pages are fetched to the end, a newcomer is filled, one who left is remove
   assert.equal((await store.entriesOf(OTHER)).length, 1);
   assert.equal((await store.entriesOf(CLIENT)).length, 0);
   assert.deepEqual(await store.cursor(),
-    {epoch: 'epoch-one', after: 251, caseload: server.caseload, fill: [], leaving: []});
+    {epoch: 'epoch-one', after: 251, caseload: server.caseload, fill: [], leaving: [], sweep: false});
 });
 
 test('a long fill makes each card once, at its end, and the screens are told once', async () => {

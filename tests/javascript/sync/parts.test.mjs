@@ -58,7 +58,7 @@ test('verdicts: the first word on an id counts, positions only when none is miss
   assert.deepEqual(words([{id: 'x', verdict: 'applied'}, {id: 'a', verdict: 'toString'}]), []);
 });
 
-const page = (more = {}) => ({asked: {epoch: 'e', after: 5}, epoch: 'e', head: 9, after: 9, caseload: null, fill: [],
+const page = (more = {}) => ({asked: {epoch: 'e', after: 5}, epoch: 'e', head: 9, after: 9, more: false, caseload: null, fill: [],
   refill: [], ...more});
 const at = (more = {}) => ({...START, epoch: 'e', after: 5, caseload: {version: '1', clients: ['a', 'b']}, ...more});
 const nobody = {here: [], unsent: new Set()};
@@ -80,6 +80,10 @@ const moves = [
   ['a fill the server passed over stays', at({fill: [{client: 'a', after: 3}]}), page(), {fill: [{client: 'a', after: 3}]}],
   ['a fill of a client who left is dropped', at({fill: [{client: 'b', after: 3}]}),
     page({caseload: {version: '2', clients: ['a']}}), {fill: []}],
+  ['after another epoch, more to come', at(), page({epoch: 'new', head: 9, after: 3, more: true}), {after: 3, sweep: true}],
+  ['after another epoch, read to its end', at({sweep: true}), page(), {sweep: false}],
+  ['after another epoch, a fill to come', at({sweep: true, fill: [{client: 'a', after: 3}]}), page(), {sweep: true}],
+  ['after another epoch, a page with a gap before it', at({sweep: true, after: 0}), page(), {sweep: true}],
   ['a differing entry has its client filled', at(), page({refill: ['a']}), {fill: [{client: 'a', after: 0}]}],
 ];
 for (const [name, cursor, answer, expected] of moves) {
