@@ -22,7 +22,7 @@ from webapp.security import POLICY
 from webapp.storage import Database, assign_caseload, create_client, create_organisation, create_user, upgrade
 
 SECRET = "an invented secret, for tests and for nothing else"
-NAME, PASSWORD = "ann@example.org", "correct horse battery"
+NAME, OTHER_NAME, PASSWORD = "ann@example.org", "ben@example.org", "correct horse battery"
 TRUSTED_TYPES = "; require-trusted-types-for 'script'; trusted-types app"
 
 
@@ -48,22 +48,27 @@ def build(folder: Path, mark: str = "") -> None:
 
 
 def fill(url: str) -> dict[str, str]:
-    """One person with two clients; the ids a test needs."""
+    """Ann with two clients and Ben with one; the ids a test needs."""
     upgrade(url)
     database = Database(url)
     organisation = create_organisation(database, "Larkmere Home Therapy")
-    person = create_user(
-        database,
-        organisation,
-        sign_in_name=NAME,
-        role="therapist",
-        display_name="Ann Example",
-        password=PASSWORD,
+    ann, ben = (
+        create_user(
+            database,
+            organisation,
+            sign_in_name=name,
+            role="therapist",
+            display_name=f"{name.split('@')[0].title()} Example",
+            password=PASSWORD,
+        )
+        for name in (NAME, OTHER_NAME)
     )
-    clients = [create_client(database, organisation) for _ in range(2)]
-    assign_caseload(database, person, clients, since=datetime.now(UTC) - timedelta(days=30))
+    one, two, bens = (create_client(database, organisation) for _ in range(3))
+    since = datetime.now(UTC) - timedelta(days=30)
+    assign_caseload(database, ann, [one, two], since=since)
+    assign_caseload(database, ben, [bens], since=since)
     database.dispose()
-    return {"person": person.id, "one": clients[0], "two": clients[1]}
+    return {"person": ann.id, "other": ben.id, "one": one, "two": two, "bens": bens}
 
 
 def application(folder: Path) -> Flask:

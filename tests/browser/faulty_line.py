@@ -1,0 +1,149 @@
+"""A loopback line between browser and server that a test may break: cut, silent, or answering by itself."""
+
+import contextlib
+import socket
+import struct
+import threading
+from dataclasses import dataclass, field
+
+from tests.browser.live_server import free_port
+
+SYNC = b"POST /api/v1/sync "
+RESET = struct.pack("ii", 1, 0)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Where the line breaks: in the "request" or "reply", its "head" or "body", after this share of it."""
+
+    message: str
+    part: str
+    share: float
+    reset: bool = True
+
+    def after(self, message: bytes) -> int:
+        """How many bytes of a message still pass."""
+        head = message.index(b"\r\n\r\n") + 4
+        if self.part == "head":
+            return min(int(head * self.share), head - 1)
+        return head + min(int((len(message) - head) * self.share), len(message) - head - 1)
+
+
+@dataclass
+class Line:
+    """Passes each connection on to the server; what is set here is done to the next sync request."""
+
+    server_port: int
+    port: int = field(default_factory=free_port)
+    cut: Cut | None = None
+    answer: bytes | None = None  # said in the server's place, for as long as it is set
+    silent: threading.Event = field(default_factory=threading.Event)  # set: nothing is said any more
+    held: threading.Event = field(default_factory=threading.Event)  # the line holds a message back now
+    hold: str | None = None  # "request" or "reply": held back until `go` is set
+    go: threading.Event = field(default_factory=threading.Event)
+
+    def start(self) -> "Line":
+        """Begin to listen."""
+        self.listener = socket.create_server(("127.0.0.1", self.port), backlog=64)
+        threading.Thread(target=self._listen, daemon=True).start()
+        return self
+
+    def stop(self) -> None:
+        """Let everything go that is held, and listen no more."""
+        self.go.set()
+        with contextlib.suppress(OSError):
+            self.listener.shutdown(socket.SHUT_RDWR)
+        self.listener.close()
+
+    def hold_next(self, message: str) -> None:
+        """Hold the next sync request, or its reply, back until `let_go`."""
+        self.held.clear()
+        self.go.clear()
+        self.hold = message
+
+    def let_go(self) -> None:
+        self.go.set()
+
+    def _listen(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near, _ = self.listener.accept()
+                threading.Thread(target=self._serve, args=(near,), daemon=True).start()
+
+    def _serve(self, near: socket.socket) -> None:
+        with near, contextlib.suppress(OSError):
+            request = read_request(near)
+            if not request:
+                return
+            if request.startswith(SYNC):
+                self._pass_sync(near, request)
+            else:
+                near.sendall(self._ask(request))
+
+    def _pass_sync(self, near: socket.socket, request: bytes) -> None:
+        cut, self.cut = self.cut, None
+        hold, self.hold = self.hold, None
+        if self.silent.is_set():
+            near.settimeout(30)
+            near.recv(1)  # until the browser gives up
+            return
+        if self.answer is not None:
+            near.sendall(self.answer)
+            return
+        self._wait(hold == "request")
+        if cut and cut.message == "request":
+            self._ask(request[: cut.after(request)])
+            break_off(near, cut)
+            return
+        reply = self._ask(request)
+        self._wait(hold == "reply")
+        near.sendall(reply[: cut.after(reply)] if cut else reply)
+        if cut:
+            break_off(near, cut)
+
+    def _wait(self, held: bool) -> None:
+        if held:
+            self.held.set()
+            self.go.wait(30)
+
+    def _ask(self, request: bytes) -> bytes:
+        """Everything the server says to these bytes, after which nothing more comes."""
+        with socket.create_connection(("127.0.0.1", self.server_port)) as far:
+            far.settimeout(30)
+            far.sendall(request)
+            far.shutdown(socket.SHUT_WR)
+            return b"".join(iter(lambda: far.recv(65536), b""))
+
+
+def read_request(near: socket.socket) -> bytes:
+    """One whole request: its head, and as much body as the head says."""
+    data = b""
+    while b"\r\n\r\n" not in data:
+        if not (more := near.recv(65536)):
+            return b""
+        data += more
+    head, _, body = data.partition(b"\r\n\r\n")
+    length = next(
+        (int(line[15:]) for line in head.split(b"\r\n") if line.lower().startswith(b"content-length:")), 0
+    )
+    while len(body) < length and (more := near.recv(65536)):
+        body += more
+    return head + b"\r\n\r\n" + body
+
+
+def break_off(near: socket.socket, cut: Cut) -> None:
+    """Reset, as a lost network does; otherwise close, as a proxy that gave up does."""
+    if cut.reset:
+        near.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
+
+
+def answer(status: str, body: str, *headers: str, kind: str = "text/html") -> bytes:
+    """A whole reply as some machine on the way would give it."""
+    data = body.encode()
+    lines = [
+        f"HTTP/1.1 {status}",
+        f"Content-Type: {kind}",
+        f"Content-Length: {len(data)}",
+        "Connection: close",
+    ]
+    return "\r\n".join([*lines, *headers, "", ""]).encode() + data
