@@ -6,6 +6,11 @@ from datetime import datetime
 from sync.instants import read_instant
 from sync.messages import Candidate, Verdict
 
+DEVICE_REVOKED = (
+    "Your service has withdrawn this device. The entry stays here and a copy of it is kept aside on the "
+    "server: ask whoever manages your devices."
+)
+
 
 @dataclass(frozen=True)
 class Link:
@@ -19,11 +24,15 @@ class Link:
 
 @dataclass
 class Known:
-    """What the log holds of the ids that a batch names, and which clients its sender may write about."""
+    """What the log holds of the ids that a batch names, and what its sender may write.
+
+    From a `revoked` device nothing new is taken; what it brings is kept aside.
+    """
 
     entries: dict[str, Link] = field(default_factory=dict)
     held: set[str] = field(default_factory=set)
     writable: dict[str, datetime] = field(default_factory=dict)
+    revoked: bool = False
 
     def add(self, candidate: Candidate, seq: int | None) -> None:
         """Remember an entry that was just appended."""
@@ -37,6 +46,8 @@ def judge(candidate: Candidate, known: Known) -> Verdict | None:
     stored = known.entries.get(candidate.id) if candidate.id else None
     if stored is not None:
         return _again(candidate, stored)
+    if known.revoked:
+        return Verdict(candidate.id, "held", code="device_revoked", message=DEVICE_REVOKED)
     if candidate.refusal is not None or candidate.entry is None:
         return candidate.refusal
     if not _may_write(candidate, known):

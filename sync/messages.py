@@ -32,6 +32,7 @@ ENTRY_KEYS = (
     "body",
 )
 SETTLED = frozenset({"applied", "duplicate"})
+DEVICE_STATES = ("active", "revoked")
 VERDICTS = ("applied", "duplicate", "clash", "waiting", "held", "later")
 
 

@@ -32,6 +32,7 @@ class Reply:
     more: bool
     caseload: Caseload | None
     fill: tuple[Fill, ...]
+    revoked: bool = False
 
 
 def parse_reply(value: Any, pushed: int) -> Reply:
@@ -61,6 +62,7 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
         more=shapes.truth(pull, "more", "pull."),
         caseload=_caseload(pull.get("caseload")),
         fill=tuple(_fill(item) for item in shapes.array(pull, "fill", "pull.")),
+        revoked=message.get("device_state") == "revoked",
     )
 
 

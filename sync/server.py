@@ -69,9 +69,14 @@ class Batch:
         return Verdict(candidate.id, "applied", seq=seq)
 
 
-def pull_answer(view: View, request: Request) -> tuple[str, int, dict[str, Any]]:
-    """Epoch, head and page for a request; a device of another epoch is answered from the beginning."""
+def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[str, int, dict[str, Any]]:
+    """Epoch, head and page for a request; a device of another epoch is answered from the beginning.
+
+    A `revoked` device is told that its caseload is empty, and nothing else.
+    """
     head, epoch = view.head_and_epoch()
+    if revoked:
+        return epoch, head, _nothing(request.pull)
     pull = request.pull
     if request.epoch != epoch or pull.after > head:
         pull = Pull()
@@ -91,6 +96,11 @@ def pull_answer(view: View, request: Request) -> tuple[str, int, dict[str, Any]]
         head,
         {"entries": entries, "after": main.after, "more": main.more, "caseload": caseload, "fill": filled},
     )
+
+
+def _nothing(pull: Pull) -> dict[str, Any]:
+    caseload = {"version": caseload_version([]), "clients": []}
+    return {"entries": [], "after": pull.after, "more": False, "caseload": caseload, "fill": []}
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ const CLOCK = {setTimeout: (...all) => setTimeout(...all), clearTimeout: (id) =>
  * @property {number} waiting
  * @property {number} held
  * @property {string|null} oldest since when the oldest entry waits
+ * @property {boolean} revoked the service has withdrawn this device
  * @property {string|null} message a plain sentence, when there is something to say
  * @property {number|null} retryAt when the next try is due, milliseconds since 1970
  */
@@ -68,7 +69,7 @@ class Engine {
   #run;
   #triggers;
   #listeners = new Set();
-  #status = {phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, oldest: null, message: null, retryAt: null};
+  #status = {phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, oldest: null, revoked: false, message: null, retryAt: null};
   #started = false;
   #failures = 0;
   #notBefore = 0;  // the server asked to be left alone until then
@@ -83,7 +84,7 @@ class Engine {
       ...parts,
       wake: (cause) => this.#wake(cause),
       onHidden: () => this.#run.forgetToken(),
-      onCounts: () => this.#showCounts(),
+      onCounts: () => this.#showStored(),
     });
   }
 
@@ -91,7 +92,8 @@ class Engine {
   async start() {
     const {store} = this.#parts;
     this.#started = true;
-    this.#show({lastSyncedAt: await store.meta('last_synced_at'), ...await store.counts()});
+    this.#show({lastSyncedAt: await store.meta('last_synced_at')});
+    await this.#showStored();
     this.#triggers.attach();
     return this.#wake('start');
   }
@@ -131,9 +133,13 @@ class Engine {
     for (const listener of this.#listeners) listener(this.#status);
   }
 
-  async #showCounts() {
-    const counts = await this.#parts.store.counts().catch(() => ({}));  // the storage's failures show at a save
-    this.#show(counts);
+  async #showStored() {
+    const {store} = this.#parts;
+    try {
+      this.#show({...await store.counts(), revoked: await store.meta('device_state') === 'revoked'});
+    } catch {
+      // The storage's failures show at a save.
+    }
   }
 
   /** One cause to sync. A person's tap goes first; the rest keep to what the server asked for. */
@@ -186,7 +192,7 @@ class Engine {
   async #conclude(result) {
     this.#failures = result.phase === 'idle' ? 0 : this.#failures + 1;
     this.#notBefore = result.askedSeconds ? this.#parts.now() + result.askedSeconds * 1000 : 0;
-    await this.#showCounts();
+    await this.#showStored();
     this.#current = null;
     this.#show({phase: result.phase, message: result.message ?? null, ...(result.at && {lastSyncedAt: result.at})});
     this.#plan(this.#nextTry(result));

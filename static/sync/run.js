@@ -104,6 +104,7 @@ class Run {
     await this.#setAside(state.suspects);
     await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
     await this.#keepSettings(answer.settings);
+    await this.#keepState(answer.device_state ?? 'active');
   }
 
   // What the service has switched on reaches the phone with the next answer, not the next sign-in.
@@ -111,6 +112,10 @@ class Run {
     const session = await this.#store.meta('session');
     if (!session || JSON.stringify(session.organisation.settings) === JSON.stringify(settings)) return;
     await this.#store.setMeta('session', {...session, organisation: {...session.organisation, settings}});
+  }
+
+  async #keepState(state) {
+    if ((await this.#store.meta('device_state') ?? 'active') !== state) await this.#store.setMeta('device_state', state);
   }
 
   // Only while the cursor moves: a server that repeats itself must not hold us. One that lost what

@@ -7,6 +7,7 @@ import {Frame} from './frame.js';
 import {html} from './html.js';
 import {visitState} from './planned.js';
 import {matches} from './search.js';
+import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Caseload() {
   const [asked, setAsked] = useState('');
@@ -15,6 +16,7 @@ export function Caseload() {
   const found = cards?.filter((card) => matches(card, asked));
   return html`<${Frame} title="Caseload" place="/app/caseload">
     <div class="hero"><h1>Caseload</h1></div>
+    <${WithdrawnNote} />
     <div class="field">
       <label for="find">Find a client</label>
       <p class="hint" id="find-hint">Part of a name, a street, or something to know, such as “oxygen”.</p>

@@ -10,6 +10,7 @@ import {entryTitle} from './reading_words.js';
 import {StorageNote} from './storage_note.js';
 import {syncSentence} from './sync_words.js';
 import {UpdateNote} from './update_note.js';
+import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Phone() {
   const {engine, me} = useApp();
@@ -22,6 +23,7 @@ export function Phone() {
     ${status.phase === 'sign_in' && html`<div class="message attention"><h2>Sign in to sync</h2>
       <p>Your sign-in has ended. Everything recorded stays on this phone and is sent after you sign in.</p>
       <a class="button secondary" href="/sign-in">Sign in</a></div>`}
+    <${WithdrawnNote} />
     ${status.message && status.phase !== 'sign_in' && html`<p class="message">${status.message}</p>`}
     <button type="button" class="secondary" onClick=${() => engine.syncNow()} disabled=${status.phase === 'syncing'}>
       ${status.phase === 'syncing' ? 'Syncing' : 'Sync now'}</button>

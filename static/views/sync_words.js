@@ -2,14 +2,14 @@
 import {sayClock} from './format.js';
 
 /**
- * @param {{phase: string, lastSyncedAt: string|null, waiting: number, held: number}} status
+ * @param {{phase: string, lastSyncedAt: string|null, waiting: number, held: number, revoked?: boolean}} status
  * @returns {{words: string, attention: boolean}}
  */
-export function syncSentence({phase, lastSyncedAt, waiting, held}) {
+export function syncSentence({phase, lastSyncedAt, waiting, held, revoked = false}) {
   const synced = lastSyncedAt ? sayClock(new Date(lastSyncedAt)) : null;
-  const parts = [held && `${held} ${held === 1 ? 'needs' : 'need'} attention`, waiting && waitingWords(phase, waiting), PERSONS_TURN[phase]];
+  const parts = [revoked && 'This phone is withdrawn', held && `${held} ${held === 1 ? 'needs' : 'need'} attention`, waiting && waitingWords(phase, waiting), PERSONS_TURN[phase]];
   const said = parts.filter(Boolean);
-  return {words: said.join(' · ') || quietWords(phase, synced), attention: held > 0 || phase === 'sign_in'};
+  return {words: said.join(' · ') || quietWords(phase, synced), attention: revoked || held > 0 || phase === 'sign_in'};
 }
 
 const PERSONS_TURN = {sign_in: 'sign in to sync', update: 'update the app to sync'};

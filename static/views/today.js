@@ -6,6 +6,7 @@ import {Frame} from './frame.js';
 import {html} from './html.js';
 import {plannedOn} from './planned.js';
 import {UpdateNote} from './update_note.js';
+import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Today() {
   const today = localDate(new Date());
@@ -15,6 +16,7 @@ export function Today() {
       <h1>${sayDate(today)}</h1>
       ${visits && html`<p class="soft">${roundWords(visits)}</p>`}
     </div>
+    <${WithdrawnNote} />
     <${UpdateNote} />
     ${visits && visits.length > 0 && html`<ol class="lines">
       ${visits.map((visit) => html`<li key=${visit.id}><${RoundLine} visit=${visit} /></li>`)}

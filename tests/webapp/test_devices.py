@@ -1,8 +1,12 @@
 """What the server knows of a device: a loss on it must show, and a late message must not hide one."""
 
-from tests.webapp.support import House
-from webapp.storage.devices import missing_numbers
-from webapp.storage.models import Device
+import json
+
+from sqlalchemy import select
+
+from tests.webapp.support import NOW, House
+from webapp.storage.devices import known_devices, missing_numbers, set_revoked
+from webapp.storage.models import Device, Entry, Holding
 
 
 def told(house: House, phone) -> tuple[int, int]:
@@ -39,3 +43,82 @@ def test_nothing_is_missing_of_a_device_never_heard_of(house: House, ann):
     other.sync(last_device_seq=2)
     # The same number of another person's on the same device is another device here.
     assert (missing(house, ann), missing(house, other)) == ([], [1, 2])
+
+
+def test_a_withdrawn_device_hands_in_what_it_has_and_is_shown_nothing(house: House, ann):
+    """Row 43: revoked with unsent entries. They are kept aside, nothing else reaches the device any more."""
+    sent, unsent = ann.entry(), ann.entry()
+    before = ann.sync(sent)
+    assert before["device_state"] == "active" and before["pull"]["caseload"]["clients"]
+    assert set_revoked(house.database, house.organisation, ann.device, NOW)
+    answer = ann.sync(sent, unsent)
+    assert answer["device_state"] == "revoked"
+    assert [(each["verdict"], each.get("code")) for each in answer["verdicts"]] == [
+        ("duplicate", None),
+        ("held", "device_revoked"),
+    ]
+    assert (answer["pull"]["entries"], answer["pull"]["caseload"]["clients"]) == ([], [])
+    fill = [{"client": house.clients["ann1"], "after": 0}]
+    asked = ann.sync(pull={"after": 0, "caseload": None, "fill": fill})["pull"]
+    assert (asked["entries"], asked["fill"], asked["more"]) == ([], [], False)
+    with house.database.reading() as session:
+        kept = session.scalars(select(Holding).where(Holding.device_id == ann.device)).one()
+        assert (kept.entry_id, kept.code) == (unsent["id"], "device_revoked")
+        assert json.loads(kept.raw) == unsent
+        assert session.get(Entry, (house.organisation, unsent["id"])) is None
+
+
+def test_not_even_an_entry_of_an_unknown_kind_waits_on_a_withdrawn_device(house: House, ann):
+    ann.sync()
+    set_revoked(house.database, house.organisation, ann.device, NOW)
+    strange = ann.entry(kind="of_tomorrow")
+    assert ann.verdict(strange)["code"] == ann.verdict("no entry at all")["code"] == "device_revoked"
+
+
+def test_other_devices_of_the_same_person_go_on(house: House, ann):
+    ann.sync()
+    other = house.phone("ann")
+    set_revoked(house.database, house.organisation, ann.device, NOW)
+    assert other.verdict(other.entry())["verdict"] == "applied"
+    assert other.sync()["device_state"] == "active"
+
+
+def test_a_withdrawn_device_is_withdrawn_for_whoever_signs_in_on_it(house: House, ann):
+    ann.sync()
+    set_revoked(house.database, house.organisation, ann.device, NOW)
+    ben = house.phone("ben")
+    ben.device = ann.device
+    assert ben.verdict(ben.entry())["code"] == "device_revoked"
+
+
+def test_a_device_that_is_allowed_again_gets_its_caseload_and_may_send_again(house: House, ann):
+    ann.sync()
+    set_revoked(house.database, house.organisation, ann.device, NOW)
+    entry = ann.entry()
+    ann.sync(entry)
+    set_revoked(house.database, house.organisation, ann.device, None)
+    answer = ann.sync(entry)
+    assert answer["device_state"] == "active" and answer["verdicts"][0]["verdict"] == "applied"
+    assert answer["pull"]["caseload"]["clients"]
+    with house.database.reading() as session:
+        assert session.scalars(select(Holding)).one().settled_at is not None
+
+
+def test_there_is_no_withdrawing_a_device_nobody_knows(house: House, ann):
+    ann.sync()
+    assert not set_revoked(house.database, house.other, ann.device, NOW)
+    assert ann.sync()["device_state"] == "active"
+
+
+def test_the_service_sees_its_devices_and_what_they_lost(house: House, ann):
+    ann.sync(ann.entry(), unsent=2, last_device_seq=4)
+    house.clock.forward(minutes=1)
+    cleo, ben = house.phone("cleo"), house.phone("ben")
+    cleo.sync()
+    ben.sync()
+    with house.database.reading() as session:
+        known = known_devices(session, house.organisation)
+    assert [(each.id, each.person.name, each.unsent, each.missing) for each in known] == [
+        (ben.device, "Ben Example", 0, ()),
+        (ann.device, "Ann Example", 2, (2, 3, 4)),
+    ]

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.webapp.support import SECRET, House
-from webapp import service
+from webapp.service import __main__ as service
 from webapp.storage import create_organisation
 from webapp.storage.models import Organisation
 from webapp.storage.switches import switch

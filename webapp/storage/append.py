@@ -73,7 +73,9 @@ class SqlLog:
 
     def known(self, candidates: Sequence[Candidate]) -> Known:
         """What the verdicts of a batch depend on."""
-        return known_to(self._session, self._sender.person, candidates, self._sender.now)
+        return known_to(
+            self._session, self._sender.person, self._sender.device, candidates, self._sender.now
+        )
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         """Store an examined entry; one that the database refuses takes nothing else with it."""

@@ -1,15 +1,18 @@
-"""What each device last said about itself, so that a loss on the device shows on the server."""
+"""What each device last said about itself, so that a loss on it shows here, and which were withdrawn."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from sync.messages import Request
 from sync.server import Report, latest_report
 from sync.server import missing_numbers as missing_of
-from webapp.storage.models import Device, Entry
-from webapp.storage.people import Person
+from sync.shapes import is_uuid
+from webapp.storage.database import Database
+from webapp.storage.models import Device, Entry, User
+from webapp.storage.people import Person, person_of
 
 
 def note_device(session: Session, person: Person, request: Request, now: datetime) -> None:
@@ -26,6 +29,63 @@ def note_device(session: Session, person: Person, request: Request, now: datetim
     device.last_sync_at, device.unsent = now, report.unsent
     device.last_device_seq = report.last_device_seq
     session.flush()
+
+
+def is_revoked(session: Session, organisation: str, device: str) -> bool:
+    """Whether a device was withdrawn, whoever uses it now."""
+    rows = exists().where(
+        Device.organisation_id == organisation, Device.id == device, Device.revoked_at.is_not(None)
+    )
+    return bool(session.scalar(select(rows)))
+
+
+def set_revoked(database: Database, organisation: str, device: str, at: datetime | None) -> bool:
+    """Withdraw a device from a moment on, or take it back into service (None); False for an unknown one."""
+    if not is_uuid(device):
+        return False
+    with database.writing() as session:
+        rows = session.scalars(
+            select(Device).where(Device.organisation_id == organisation, Device.id == device)
+        ).all()
+        for row in rows:
+            row.revoked_at = at
+    return bool(rows)
+
+
+@dataclass(frozen=True)
+class Known:
+    """A device as a service may see it: whose it is, what it last said, and what the log lacks of it."""
+
+    id: str
+    name: str
+    person: Person
+    last_sync_at: datetime
+    unsent: int
+    missing: tuple[int, ...]
+    revoked_at: datetime | None
+
+
+def known_devices(session: Session, organisation: str) -> list[Known]:
+    """Every device of an organisation, the one that was heard of last in front."""
+    rows = session.execute(
+        select(Device, User)
+        .join(User, (User.organisation_id == Device.organisation_id) & (User.id == Device.user_id))
+        .where(Device.organisation_id == organisation)
+        .order_by(Device.last_sync_at.desc(), Device.id)
+    ).all()
+    return [_known(session, device, person_of(user)) for device, user in rows]
+
+
+def _known(session: Session, device: Device, person: Person) -> Known:
+    return Known(
+        device.id,
+        device.name,
+        person,
+        device.last_sync_at,
+        device.unsent,
+        tuple(missing_numbers(session, person, device.id)),
+        device.revoked_at,
+    )
 
 
 def missing_numbers(session: Session, person: Person, device: str) -> list[int]:

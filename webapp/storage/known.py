@@ -9,12 +9,15 @@ from sqlalchemy.orm import Session
 from sync.judging import Known, Link
 from sync.messages import Candidate
 from webapp.storage.caseload import writable_until
+from webapp.storage.devices import is_revoked
 from webapp.storage.models import Entry, Holding
 from webapp.storage.people import Person
 
 
-def known_to(session: Session, person: Person, candidates: Sequence[Candidate], now: datetime) -> Known:
-    """Look up, in three queries, everything the verdicts of a batch depend on."""
+def known_to(
+    session: Session, person: Person, device: str, candidates: Sequence[Candidate], now: datetime
+) -> Known:
+    """Look up, in a few queries, everything the verdicts of a batch depend on."""
     entries = [candidate.entry for candidate in candidates if candidate.entry]
     targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
     ids = targets | {candidate.id for candidate in candidates if candidate.id}
@@ -32,4 +35,5 @@ def known_to(session: Session, person: Person, candidates: Sequence[Candidate], 
         entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
         held=set(filter(None, held)),
         writable=writable_until(session, person, {entry["client"] for entry in entries}, now),
+        revoked=is_revoked(session, person.organisation, device),
     )

@@ -85,6 +85,7 @@ async function handle(server, {path, init, body}) {
   const verdicts = [];
   for (const entry of body.push) verdicts.push(server.verdict(entry) ?? await take(server, entry));
   return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', person: server.userId, settings: server.settings,
+    device_state: server.state,
     epoch: server.epoch, head: server.log.length, verdicts: verdicts.filter((verdict) => verdict !== 'none'), pull: await pulled(server, body)});
 }
 

@@ -45,3 +45,26 @@ test('what the service switches reaches the phone with the next sync', async () 
   assert.deepEqual(session.organisation, {id: 'org', name: 'Invented Team', settings: {early_warning: false}});
   assert.equal(session.user.id, store.userId);
 });
+
+test('a withdrawn phone gives up what it received, keeps what it could not hand in, and says so', async () => {
+  const {engine, store, server} = await bench();
+  server.add(fromServer(1, OTHER));
+  await engine.syncNow();
+  assert.equal(engine.status().revoked, false);
+  const unsent = await store.save(pulse());
+  server.state = 'revoked';
+  server.caseload = {version: 'v2', clients: []};
+  server.verdict = ({id}) => ({id, verdict: 'held', code: 'device_revoked', message: 'Withdrawn.'});
+  await engine.syncNow();
+  assert.deepEqual([engine.status().revoked, engine.status().held, engine.status().waiting], [true, 1, 0]);
+  assert.deepEqual(await store.entriesOf(OTHER), []);
+  assert.deepEqual((await store.entriesOf(unsent.client)).map(({id}) => id), [unsent.id]);
+
+  server.script.push(() => { throw new TypeError('no line'); });
+  await engine.syncNow();
+  assert.equal(engine.status().revoked, true, 'it is still said without a line');
+
+  server.state = undefined;  // as an older server answers
+  await engine.syncNow();
+  assert.equal(engine.status().revoked, false);
+});

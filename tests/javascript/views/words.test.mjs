@@ -3,6 +3,7 @@ import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {localDate, sayClock, sayCount, sayDate, sayMoment, sayTime} from '../../../static/views/format.js';
 import {syncSentence} from '../../../static/views/sync_words.js';
+import {leftWords} from '../../../static/views/withdrawn_note.js';
 
 const thisYear = new Date().getFullYear();
 const status = (more) => ({phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, ...more});
@@ -76,4 +77,12 @@ test('what needs a person comes first and asks for attention', () => {
   const asks = (more) => syncSentence(status(more)).attention;
   assert.deepEqual([asks({held: 1}), asks({phase: 'sign_in'}), asks({phase: 'offline', waiting: 9}), asks({})],
     [true, true, false, false]);
+});
+
+test('a withdrawn phone says so before anything else, and what is left on it', () => {
+  assert.match(said({revoked: true, held: 1}), /^This phone is withdrawn · 1 needs attention/);
+  assert.equal(syncSentence(status({revoked: true})).attention, true);
+  assert.match(leftWords(0), /had reached the server/);
+  assert.match(leftWords(1), /^1 entry you recorded is not/);
+  assert.match(leftWords(7), /^7 entries you recorded are not/);
 });

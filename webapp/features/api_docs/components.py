@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sync.messages import MAX_FILLS, MAX_ITEMS, PROTOCOL, VERDICTS
+from sync.messages import DEVICE_STATES, MAX_FILLS, MAX_ITEMS, PROTOCOL, VERDICTS
 
 Shape = dict[str, Any]
 COUNT: Shape = {"type": "integer", "minimum": 0, "maximum": 2**53 - 1}
@@ -84,6 +84,7 @@ COMPONENTS: dict[str, Shape] = {
             "server_time": INSTANT,
             "person": UUID,
             "settings": SETTINGS,
+            "device_state": {"enum": list(DEVICE_STATES)},
             "epoch": UUID,
             "head": COUNT,
             "verdicts": _list(_ref("Verdict")),

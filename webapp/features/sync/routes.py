@@ -19,7 +19,7 @@ from webapp.features.current import database, signed_in
 from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
-from webapp.storage.devices import note_device
+from webapp.storage.devices import is_revoked, note_device
 from webapp.storage.read import SqlView
 from webapp.storage.switches import settings_of
 
@@ -73,13 +73,15 @@ def _check_amount(request: Request) -> None:
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
-        epoch, head, pull = pull_answer(SqlView(session, person, moment), request)
+        revoked = is_revoked(session, person.organisation, request.device)
+        epoch, head, pull = pull_answer(SqlView(session, person, moment), request, revoked)
         settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,
         "server_time": write_instant(moment),
         "person": person.id,
         "settings": settings,
+        "device_state": "revoked" if revoked else "active",
         "epoch": epoch,
         "head": head,
         "verdicts": [verdict.as_json() for verdict in verdicts],

@@ -33,6 +33,7 @@ class Device(Base):
     last_sync_at: Mapped[datetime] = mapped_column(Instant)
     unsent: Mapped[int] = mapped_column(BigInteger)
     last_device_seq: Mapped[int] = mapped_column(BigInteger)
+    revoked_at: Mapped[datetime | None] = mapped_column(Instant)
 
 
 class Entry(Base):
