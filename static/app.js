@@ -51,6 +51,7 @@ async function openFor(person) {
     kept = lastSyncedAt;
     keepSession(app);
   });
+  await engine.recall();
   render(html`<${Shell} app=${app} />`, root);
   await engine.start();
 }

@@ -88,12 +88,16 @@ class Engine {
     });
   }
 
+  /** Shows where things stood when the app was last open, before anything is asked of the server. */
+  async recall() {
+    this.#show({lastSyncedAt: await this.#parts.store.meta('last_synced_at')});
+    await this.#showStored();
+  }
+
   /** Begins to keep in step by itself; resolves after the first run. */
   async start() {
-    const {store} = this.#parts;
     this.#started = true;
-    this.#show({lastSyncedAt: await store.meta('last_synced_at')});
-    await this.#showStored();
+    await this.recall();
     this.#triggers.attach();
     return this.#wake('start');
   }

@@ -104,7 +104,7 @@ class Run {
     await this.#setAside(state.suspects);
     await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
     await this.#keepSettings(answer.settings);
-    await this.#keepState(answer.device_state ?? 'active');
+    await this.#keepState(answer.device_state ?? 'active', state);
   }
 
   // What the service has switched on reaches the phone with the next answer, not the next sign-in.
@@ -114,8 +114,20 @@ class Run {
     await this.#store.setMeta('session', {...session, organisation: {...session.organisation, settings}});
   }
 
-  async #keepState(state) {
-    if ((await this.#store.meta('device_state') ?? 'active') !== state) await this.#store.setMeta('device_state', state);
+  async #keepState(now, state) {
+    if ((await this.#store.meta('device_state') ?? 'active') === now) return;
+    if (now === 'active') await this.#handIn(state);
+    await this.#store.setMeta('device_state', now);
+  }
+
+  // Allowed again: what was held only because the device was withdrawn goes without being asked for.
+  async #handIn(state) {
+    const held = (await this.#store.outbox()).filter((row) => row.state === 'held' && row.code === 'device_revoked');
+    for (const {id} of held) {
+      await this.#store.sendAgain(id);
+      state.tried.delete(id);
+      state.handedIn = true;
+    }
   }
 
   // Only while the cursor moves: a server that repeats itself must not hold us. One that lost what
@@ -125,6 +137,10 @@ class Run {
     const wentBack = after.after < before.after || (before.epoch !== null && after.epoch !== before.epoch);
     if (wentBack && !state.wentBack) {
       state.wentBack = true;
+      return true;
+    }
+    if (state.handedIn) {
+      state.handedIn = false;
       return true;
     }
     const open = pull.more || after.fill.length > 0;

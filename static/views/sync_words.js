@@ -7,7 +7,7 @@ import {sayClock} from './format.js';
  */
 export function syncSentence({phase, lastSyncedAt, waiting, held, revoked = false}) {
   const synced = lastSyncedAt ? sayClock(new Date(lastSyncedAt)) : null;
-  const parts = [revoked && 'This phone is withdrawn', held && `${held} ${held === 1 ? 'needs' : 'need'} attention`, waiting && waitingWords(phase, waiting), PERSONS_TURN[phase]];
+  const parts = [revoked && 'Withdrawn', held && `${held} ${held === 1 ? 'needs' : 'need'} attention`, waiting && waitingWords(phase, waiting), PERSONS_TURN[phase]];
   const said = parts.filter(Boolean);
   return {words: said.join(' · ') || quietWords(phase, synced), attention: revoked || held > 0 || phase === 'sign_in'};
 }

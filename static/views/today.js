@@ -1,6 +1,6 @@
 /** Today's round: whom the therapist visits, in the order of the day. */
 import {precautionOf} from './precaution_words.js';
-import {useStored} from './app_context.js';
+import {useStored, useSyncStatus} from './app_context.js';
 import {localDate, sayCount, sayDate, sayTime} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
@@ -10,18 +10,19 @@ import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Today() {
   const today = localDate(new Date());
+  const {revoked} = useSyncStatus();
   const visits = useStored(async ({store, me}) => plannedOn(await store.cards(), today, me.id), [today]);
   return html`<${Frame} title="Today" place="/app/">
     <div class="hero">
       <h1>${sayDate(today)}</h1>
-      ${visits && html`<p class="soft">${roundWords(visits)}</p>`}
+      ${visits && !revoked && html`<p class="soft">${roundWords(visits)}</p>`}
     </div>
     <${WithdrawnNote} />
     <${UpdateNote} />
     ${visits && visits.length > 0 && html`<ol class="lines">
       ${visits.map((visit) => html`<li key=${visit.id}><${RoundLine} visit=${visit} /></li>`)}
     </ol>`}
-    ${visits && visits.length === 0 && html`<div class="part">
+    ${visits && visits.length === 0 && !revoked && html`<div class="part">
       <p>The visits planned for you today stand here. To see someone who is not planned, find them in the caseload.</p>
       <a class="button secondary" href="/app/caseload">Open the caseload</a>
     </div>`}

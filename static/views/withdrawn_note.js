@@ -15,7 +15,7 @@ export function WithdrawnNote() {
 /** @param {number} left entries recorded here that are in no client's record yet */
 export function leftWords(left) {
   if (left === 0) return 'Everything you recorded on it had reached the server.';
-  const are = left === 1 ? 'is' : 'are';
-  return `${sayCount(left, 'entry', 'entries')} you recorded ${are} not in the record yet. They stay on this phone, `
+  const [are, they] = left === 1 ? ['is', 'It stays'] : ['are', 'They stay'];
+  return `${sayCount(left, 'entry', 'entries')} you recorded ${are} not in the record yet. ${they} on this phone, `
     + 'and your service is given a copy.';
 }

@@ -65,6 +65,8 @@ test('a withdrawn phone gives up what it received, keeps what it could not hand 
   assert.equal(engine.status().revoked, true, 'it is still said without a line');
 
   server.state = undefined;  // as an older server answers
+  server.verdict = () => null;
   await engine.syncNow();
-  assert.equal(engine.status().revoked, false);
+  assert.deepEqual([engine.status().revoked, engine.status().held, engine.status().waiting], [false, 0, 0]);
+  assert.ok(server.log.some(({id}) => id === unsent.id), 'what was held for that alone is handed in');
 });

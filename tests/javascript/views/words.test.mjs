@@ -80,7 +80,7 @@ test('what needs a person comes first and asks for attention', () => {
 });
 
 test('a withdrawn phone says so before anything else, and what is left on it', () => {
-  assert.match(said({revoked: true, held: 1}), /^This phone is withdrawn · 1 needs attention/);
+  assert.match(said({revoked: true, held: 1}), /^Withdrawn · 1 needs attention/);
   assert.equal(syncSentence(status({revoked: true})).attention, true);
   assert.match(leftWords(0), /had reached the server/);
   assert.match(leftWords(1), /^1 entry you recorded is not/);
