@@ -4,6 +4,7 @@ import {delay} from './backoff.js';
 import {createExchange} from './exchange.js';
 import {underLock} from './lock.js';
 import {createRun} from './run.js';
+import {storageFailed} from './stopped.js';
 import {createTriggers} from './triggers.js';
 
 const UNSENT_EVERY = 60_000;
@@ -188,8 +189,7 @@ class Engine {
     try {
       return await underLock({...this.#parts, name: `lintel-sync-${store.userId}`}, () => this.#run.once(beat));
     } catch (failure) {
-      // The phone's own storage failed; nothing was lost, the cursor has not moved.
-      return {phase: 'error', message: failure?.message ?? null};
+      return storageFailed(failure);
     }
   }
 

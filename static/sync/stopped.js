@@ -10,6 +10,13 @@ export const SENTENCES = {
   not_taken: 'The server could not take this entry. Lintel offers it again tomorrow.',
 };
 
+// The phone's own storage failed, by the failure's code; the cursor has not moved.
+const STORAGE = {
+  quota: 'This phone has no room left for what the server sends. Nothing was lost: free some space, then sync again.',
+  blocked: 'Lintel is open in another window with a different version. Nothing was lost: close the other windows.',
+};
+const NO_ANSWER = 'The phone’s storage did not answer. Nothing was lost; Lintel tries again by itself.';
+
 /**
  * @typedef {object} Result
  * @property {'idle'|'offline'|'sign_in'|'error'|'update'} phase
@@ -17,6 +24,9 @@ export const SENTENCES = {
  * @property {number|null} [askedSeconds] how long the server asked to wait
  * @property {string} [at] when the whole run was done
  */
+
+/** @param {{code?: string}|null|undefined} failure of the store @returns {Result} */
+export const storageFailed = (failure) => ({phase: 'error', message: STORAGE[failure?.code] ?? NO_ANSWER});
 
 /**
  * @param {import('./exchange.js').Outcome} outcome
