@@ -15,6 +15,8 @@ from tests.system_programs import postgres_folder
 from webapp.storage import upgrade
 from webapp.storage.models import Base
 
+# A process that is killed loses nothing that it handed to the kernel; only a machine that dies needs fsync.
+DURABLE = "-c fsync=off -c full_page_writes=off -c synchronous_commit=on"
 FAST = "-c fsync=off -c full_page_writes=off -c synchronous_commit=off"
 
 
@@ -28,9 +30,10 @@ class Cluster:
 
     folder: Path
     programs: Path
+    settings: str = FAST
 
     @classmethod
-    def start(cls) -> "Cluster":
+    def start(cls, settings: str = FAST) -> "Cluster":
         """Make a cluster and start it."""
         programs = postgres_folder()
         if programs is None:
@@ -39,15 +42,17 @@ class Cluster:
                 "On Debian or Ubuntu: sudo apt-get install --no-install-recommends postgresql"
             )
         # Below the system's own folder for such things: the user postgres must be able to reach it.
-        cluster = cls(Path(tempfile.mkdtemp(prefix="lintel_pg_")), programs)
+        cluster = cls(Path(tempfile.mkdtemp(prefix="lintel_pg_")), programs, settings)
         if is_root():
             shutil.chown(cluster.folder, "postgres")
         cluster.run("initdb", "-D", cluster.data, "-A", "trust", "-U", "postgres", "-E", "UTF8", "--no-sync")
-        options = f"-c listen_addresses='' -c unix_socket_directories={cluster.folder} {FAST}"
-        cluster.run(
-            "pg_ctl", "-D", cluster.data, "-w", "-l", str(cluster.folder / "log"), "-o", options, "start"
-        )
+        cluster.control("start")
         return cluster
+
+    def control(self, what: str, *how: str) -> None:
+        """Start, stop or restart it: `-m immediate` is a crash, `-m fast` throws everybody out."""
+        options = f"-c listen_addresses='' -c unix_socket_directories={self.folder} {self.settings}"
+        self.run("pg_ctl", "-D", self.data, "-w", "-l", str(self.folder / "log"), "-o", options, *how, what)
 
     @property
     def data(self) -> str:
@@ -91,7 +96,7 @@ class Cluster:
 
     def stop(self) -> None:
         """Stop the server and remove everything."""
-        self.run("pg_ctl", "-D", self.data, "-m", "immediate", "-w", "stop")
+        self.control("stop", "-m", "immediate")
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
