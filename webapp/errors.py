@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import Flask, Response, jsonify, make_response, render_template, request
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import InternalError, OperationalError
 from werkzeug.exceptions import HTTPException
 
 log = logging.getLogger("lintel")
@@ -67,6 +67,8 @@ def init_errors(app: Flask) -> None:
     app.register_error_handler(Problem, answer)
     app.register_error_handler(CSRFError, lambda _error: answer(Problem("csrf")))
     app.register_error_handler(OperationalError, _database_busy)
+    # PostgreSQL says so of a transaction it ended for waiting, and of a server that only reads for now.
+    app.register_error_handler(InternalError, _database_busy)
     app.register_error_handler(HTTPException, _http_error)
     app.register_error_handler(Exception, _unexpected)
 
@@ -94,7 +96,7 @@ def _http_error(error: HTTPException) -> Response:
     return answer(Problem(_BY_STATUS.get(error.code, "server_error" if error.code >= 500 else "bad_request")))
 
 
-def _database_busy(error: OperationalError) -> Response:
+def _database_busy(error: OperationalError | InternalError) -> Response:
     log.warning("database", extra={"error": type(error.orig).__name__})
     return answer(Problem("busy", retry_after=5))
 

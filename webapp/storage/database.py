@@ -19,11 +19,16 @@ class Database:
     def __init__(self, url: str) -> None:
         self.engine = make_engine(url)
         self._writer = self.engine.execution_options(**{_WRITES: True})
+        self._reader = self.engine
+        if self.engine.dialect.name == "postgresql":
+            # An answer is made by several queries; a commit between them must not make it contradict itself.
+            # SQLite's deferred transaction is such a snapshot already.
+            self._reader = self.engine.execution_options(isolation_level="REPEATABLE READ")
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        """A session that reads; whatever it changes is forgotten."""
-        with Session(self.engine, expire_on_commit=False) as session:
+        """A session that reads, all of it from one moment; whatever it changes is forgotten."""
+        with Session(self._reader, expire_on_commit=False) as session:
             yield session
 
     @contextmanager

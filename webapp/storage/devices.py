@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import exists, select
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from sync.messages import Request
@@ -17,18 +18,29 @@ from webapp.storage.people import Person, person_of
 
 def note_device(session: Session, person: Person, request: Request, now: datetime) -> None:
     """Remember when a device synced and how much it says it still holds unsent."""
-    key = (person.organisation, person.id, request.device)
-    # Locked: two of its messages may be answered at once, and the older must not win.
-    device = session.get(Device, key, with_for_update=True)
-    before = device and Report(device.unsent, device.last_device_seq)
-    if device is None:
-        device = Device(organisation_id=person.organisation, user_id=person.id, id=request.device)
-        session.add(device)
-    report = latest_report(before, request)
+    device = _locked(session, person, request, now)
+    report = latest_report(Report(device.unsent, device.last_device_seq), request)
     device.name, device.build = request.device_name, request.build
     device.last_sync_at, device.unsent = now, report.unsent
     device.last_device_seq = report.last_device_seq
     session.flush()
+
+
+def _locked(session: Session, person: Person, request: Request, now: datetime) -> Device:
+    """The device's row, made if need be: two of its messages may be answered at once, even its first."""
+    key = (person.organisation, person.id, request.device)
+    device = session.get(Device, key, with_for_update=True)
+    if device is not None:
+        return device
+    fresh = Device(organisation_id=person.organisation, user_id=person.id, id=request.device,
+                   name=request.device_name, build=request.build, last_sync_at=now,
+                   unsent=request.unsent, last_device_seq=request.last_device_seq)  # fmt: skip
+    try:
+        with session.begin_nested():
+            session.add(fresh)
+        return fresh
+    except IntegrityError:
+        return session.get_one(Device, key, with_for_update=True, populate_existing=True)
 
 
 def is_revoked(session: Session, organisation: str, device: str) -> bool:

@@ -1,7 +1,7 @@
 """Keeping what could not be taken: the item as it came, once, with who sent it and why it stands aside."""
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from sqlalchemy import select
@@ -17,13 +17,19 @@ KEPT = frozenset({"held", "clash"})
 def hold(
     session: Session, person: Person, device: str, now: datetime, judged: Iterable[tuple[Candidate, Verdict]]
 ) -> None:
-    """Keep items that were held or clashed; settle earlier holdings of those that were now taken."""
+    """Keep items that were held or clashed; settle earlier holdings of those that were now taken.
+
+    They are settled whoever's session brought them: an entry that was sent while somebody else was signed
+    in stands aside under that person's name, and is taken later from its own author.
+    """
     by_hash = {raw_hash(candidate): (candidate, verdict) for candidate, verdict in judged}
     kept = _kept(session, person, by_hash)
+    for row in kept:
+        if row.settled_at is None and by_hash[row.raw_hash][1].verdict in SETTLED:
+            row.settled_at = now
+    already = {row.raw_hash for row in kept if row.user_id == person.id}
     for own, (candidate, verdict) in by_hash.items():
-        if verdict.verdict in SETTLED and own in kept:
-            kept[own].settled_at = kept[own].settled_at or now
-        if verdict.verdict in KEPT and own not in kept:
+        if verdict.verdict in KEPT and own not in already:
             session.add(_holding(person, device, now, candidate, verdict))
 
 
@@ -32,15 +38,12 @@ def raw_hash(candidate: Candidate) -> str:
     return hashlib.sha256(candidate.raw.encode()).hexdigest()
 
 
-def _kept(session: Session, person: Person, hashes: Iterable[str]) -> dict[str, Holding]:
-    rows = session.scalars(
+def _kept(session: Session, person: Person, hashes: Iterable[str]) -> Sequence[Holding]:
+    return session.scalars(
         select(Holding).where(
-            Holding.organisation_id == person.organisation,
-            Holding.user_id == person.id,
-            Holding.raw_hash.in_(list(hashes)),
+            Holding.organisation_id == person.organisation, Holding.raw_hash.in_(list(hashes))
         )
-    )
-    return {row.raw_hash: row for row in rows}
+    ).all()
 
 
 def _holding(person: Person, device: str, now: datetime, candidate: Candidate, verdict: Verdict) -> Holding:

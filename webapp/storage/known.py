@@ -28,7 +28,10 @@ def known_to(
     )
     held = session.scalars(
         select(Holding.entry_id).where(
-            Holding.organisation_id == person.organisation, Holding.entry_id.in_(targets)
+            Holding.organisation_id == person.organisation,
+            Holding.user_id == person.id,
+            Holding.entry_id.in_(targets),
+            Holding.settled_at.is_(None),
         )
     )
     return Known(

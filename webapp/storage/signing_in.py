@@ -1,11 +1,12 @@
 """Signing in, staying signed in, signing out; and slowing down whoever guesses."""
 
 import hashlib
+import logging
 import secrets
 from datetime import datetime, timedelta
 
 from sqlalchemy import delete, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 
 from webapp.storage.database import Database
@@ -13,6 +14,7 @@ from webapp.storage.models import Organisation, SignIn, SignInAttempts, User
 from webapp.storage.passwords import hash_password, needs_new_hash, password_fits
 from webapp.storage.people import Person, find_user, normal_name, person_of
 
+log = logging.getLogger("lintel")
 # Our choices for field work: a working day without a sync, a week in all.
 IDLE = timedelta(hours=12)
 ABSOLUTE = timedelta(days=7)
@@ -59,9 +61,17 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
     if row is None or not _alive(row.SignIn, now) or not row.User.active:
         return None
     if now - row.SignIn.seen_at >= TOUCH_EVERY:
+        _touch(database, digest, now)
+    return person_of(row.User)
+
+
+def _touch(database: Database, digest: str, now: datetime) -> None:
+    try:
         with database.writing() as session:
             session.execute(update(SignIn).where(SignIn.token_hash == digest).values(seen_at=now))
-    return person_of(row.User)
+    # A database that is full or busy can still be read; the next request tries again.
+    except OperationalError as error:
+        log.warning("session_not_touched", extra={"error": type(error.orig).__name__})
 
 
 def sign_out(database: Database, token: str, now: datetime) -> None:

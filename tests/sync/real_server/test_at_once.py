@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from functools import partial
 
 from sqlalchemy import func, select
 
@@ -47,7 +48,7 @@ def test_the_same_batch_many_times_at_once(team: Team, server: Gunicorn):
         phone.visit(5)
         message = message_of(phone)
         with ThreadPoolExecutor(8) as pool:
-            answers = list(pool.map(lambda _: post(phone, message), range(8)))
+            answers = list(pool.map(partial(post, phone), [message] * 8))
         assert statuses(answers) == [200] * 8
         assert sorted(map(verdicts, answers)) == [["applied"] * 5] + [["duplicate"] * 5] * 7
         phone.settle()
@@ -107,7 +108,7 @@ def test_a_caseload_that_changes_in_the_middle_of_a_pull(team: Team, server: Gun
     assert len(phone.state.entries) == 3
 
 
-def test_what_was_sent_under_another_persons_session_is_settled_once_it_is_taken(team: Team, server: Gunicorn):
+def test_sent_under_another_persons_session(team: Team, server: Gunicorn):
     """F47: it stands aside under the other's name only until its own author's session brings it."""
     phone, ben = Device(team, server.url), Device(team, server.url, "ben")
     sent = phone.visit(2)

@@ -96,7 +96,7 @@ class MemoryLog:
             row.entry["id"]: Link(row.seq, row.hash, row.entry["client"], row.entry["kind"])
             for row in self.data.rows
         }
-        held = {own for own in self.data.held.values() if own}
+        held = {own for (person, _), own in self.data.held.items() if own and person == self.person}
         return Known(links, held, self.data.writable_until(self.person, self.now))
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
@@ -109,11 +109,12 @@ class MemoryLog:
 
     def hold(self, judged: Sequence[Judged]) -> None:
         for candidate, verdict in judged:
-            key = (self.person, raw_hash(candidate))
+            digest = raw_hash(candidate)
             if verdict.verdict in SETTLED:
-                self.data.held.pop(key, None)
+                for key in [key for key in self.data.held if key[1] == digest]:
+                    del self.data.held[key]
             if verdict.verdict in KEPT:
-                self.data.held.setdefault(key, candidate.id)
+                self.data.held.setdefault((self.person, digest), candidate.id)
 
 
 @dataclass(frozen=True)

@@ -221,7 +221,8 @@ class World:
         """Nothing leaves the server that the one who asks may not see."""
         if answer.status == 200:
             facts, asked = answer.json(), json.loads(message.data)
-            self.listen(facts["person"], asked["device"], asked["last_device_seq"])
+            if {verdict.get("code") for verdict in facts["verdicts"]} != {"wrong_author"}:
+                self.listen(facts["person"], asked["device"], asked["last_device_seq"])
             allowed = set(self.service.clients(facts["person"]))
             assert {one["client"] for one in facts["pull"]["entries"] if "client" in one} <= allowed
             self.seen.update(verdict["verdict"] for verdict in facts["verdicts"])

@@ -6,11 +6,12 @@ from datetime import datetime
 from typing import Any
 
 from flask import Blueprint
+from sqlalchemy.exc import OperationalError
 
 from sync.errors import MessageError
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, PROTOCOL, Request, Verdict, parse_request
-from sync.server import pull_answer
+from sync.server import of_another, pull_answer
 from sync.strict_json import size_of
 from webapp.config import now
 from webapp.errors import Problem
@@ -49,8 +50,8 @@ def sync() -> dict[str, Any]:
     verdicts = append_entries(
         database(), person, request.push, examine=examine, device=request.device, now=moment
     )
-    with database().writing() as session:
-        note_device(session, person, request, moment)
+    if not of_another(verdicts):
+        _note_device(person, request, moment)
     reply = _reply(person, request, verdicts, moment)
     _log(request, verdicts, reply)
     return reply
@@ -69,6 +70,15 @@ def _check_amount(request: Request) -> None:
     # One entry alone is judged, however large: a refusal of the message would only repeat itself.
     if len(request.push) > 1 and sum(size_of(item) for item in request.push) > MAX_PUSH_BYTES:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
+
+
+def _note_device(person: Person, request: Request, moment: datetime) -> None:
+    try:
+        with database().writing() as session:
+            note_device(session, person, request, moment)
+    # The entries are committed, and a full disk can still be read: the device is noted the next time.
+    except OperationalError as error:
+        log.warning("device_not_noted", extra={"error": type(error.orig).__name__})
 
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
