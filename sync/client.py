@@ -1,6 +1,5 @@
 """A client of the protocol: signs in, records, pushes and pulls. One thread, the caller decides when."""
 
-import gzip
 import json
 import re
 import secrets
@@ -13,13 +12,13 @@ from sync import device
 from sync.errors import AnswerError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, request_json
+from sync.packing import WORTH_PACKING, pack
 from sync.replies import Reply, parse_reply
 from sync.store import Store
 from sync.transport import Answer, Transport
 from sync.uuid7 import RANDOM_BYTES, uuid7
 
 BUILD = "python-client/1"
-GZIP_OVER = 1024
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -132,8 +131,8 @@ class Client:
 
     def _post(self, data: bytes, csrf: str) -> Answer:
         headers = {"X-CSRFToken": csrf, "Content-Type": "application/json"}
-        if len(data) > GZIP_OVER:
-            data, headers["Content-Encoding"] = gzip.compress(data, mtime=0), "gzip"
+        if len(data) > WORTH_PACKING:
+            data, headers["Content-Encoding"] = pack(data), "gzip"
         return self._transport.post("/api/v1/sync", data, headers)
 
 

@@ -3,17 +3,16 @@
 import re
 from datetime import UTC, datetime
 
-_FORM = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{3}Z", re.ASCII)
+_FORM = re.compile(r"\d{4}-\d{2}-\d{2}T(?!24)\d{2}:\d{2}:\d{2}\.\d{3}Z", re.ASCII)
 
 
 def read_instant(text: str) -> datetime:
     """The moment in a text such as 2026-11-25T09:40:12.123Z; ValueError for any other form."""
     if not _FORM.fullmatch(text):
         raise ValueError("not a moment in UTC with milliseconds")
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)
 
 
 def write_instant(moment: datetime) -> str:
     """The text of a moment, cut (not rounded) to milliseconds."""
-    utc = moment.astimezone(UTC)
-    return f"{utc:%Y-%m-%dT%H:%M:%S}.{utc.microsecond // 1000:03d}Z"
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").removesuffix("+00:00") + "Z"

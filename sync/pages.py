@@ -1,7 +1,7 @@
 """Pages of the log after a cursor: how much travels at once, and where a page may end."""
 
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -37,8 +37,11 @@ class View(Protocol):
     def clients(self) -> list[str]:
         """The ids of the clients on the caseload, sorted."""
 
-    def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Sequence[Stored]:
-        """The first entries numbered above `after` and up to `head`, of all clients or of one."""
+    def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Iterable[Stored]:
+        """The first entries numbered above `after` and up to `head`, of all clients or of one.
+
+        A page is often full before the limit: entries made while they are asked for cost less.
+        """
 
 
 @dataclass
@@ -88,8 +91,7 @@ def _page(
 ) -> Page:
     page, visit = Page(after=after), None
     limit = max(budget.entries, 0) + VISIT_REST + 1
-    rows = view.entries(after, head, limit, client)
-    for row in rows:
+    for row in view.entries(after, head, limit, client):
         # A visit that was begun is finished on the same page, within reason.
         if not budget.left and (visit is None or row.visit != visit):
             page.more = True
@@ -98,7 +100,7 @@ def _page(
         page.entries.append(item)
         page.after, visit = row.seq, row.visit
         budget.spend(size)
-    page.more = len(rows) == limit
+    page.more = len(page.entries) == limit
     page.after = page.after if page.more else max(after, head)
     return page
 

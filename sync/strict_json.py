@@ -8,6 +8,7 @@ from sync.errors import MessageError
 
 MAX_DEPTH = 32
 _LONGEST_INTEGER = 17
+_ENCODERS = {ascii: json.JSONEncoder(ensure_ascii=ascii, separators=(",", ":")) for ascii in (True, False)}
 # A string counts as one token even when it never ends, so that no input makes this scan twice.
 _TOKENS = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)|[\[\]{}]', re.DOTALL)
 
@@ -52,13 +53,20 @@ def refuse_depth(text: str) -> None:
 
 def as_received(value: Any, ascii_only: bool = True) -> str:
     """The value as JSON with keys in the order they came and numbers as typed, for safe keeping."""
+    try:
+        return _ENCODERS[ascii_only].encode(value)
+    except TypeError:  # an Inexact in it, which no encoder can write as it was typed
+        return _pieces(value, ascii_only)
+
+
+def _pieces(value: Any, ascii_only: bool) -> str:
     if isinstance(value, Inexact):
         return value.text
     if isinstance(value, dict):
-        pairs = (f"{_text(key, ascii_only)}:{as_received(inner, ascii_only)}" for key, inner in value.items())
+        pairs = (f"{_text(key, ascii_only)}:{_pieces(inner, ascii_only)}" for key, inner in value.items())
         return "{" + ",".join(pairs) + "}"
     if isinstance(value, list):
-        return "[" + ",".join(as_received(inner, ascii_only) for inner in value) + "]"
+        return "[" + ",".join(_pieces(inner, ascii_only) for inner in value) + "]"
     return _text(value, ascii_only)
 
 

@@ -10,7 +10,8 @@ from http.cookiejar import CookieJar, DefaultCookiePolicy
 from typing import Any, Protocol
 from urllib.parse import urlencode
 
-from sync.errors import AnswerError
+from sync.errors import AnswerError, MessageError
+from sync.packing import unpack
 
 DEADLINE_SECONDS = 60.0
 LARGEST_ANSWER = 16 * 1024 * 1024
@@ -81,6 +82,7 @@ class HttpTransport:
         return self._send(urllib.request.Request(self._url + path, data, {**own, **headers}, method="POST"))
 
     def _send(self, request: urllib.request.Request) -> Answer:
+        request.add_header("Accept-Encoding", "gzip")
         try:
             with self._opener.open(request, timeout=self._deadline) as response:
                 return _read(response)
@@ -103,4 +105,14 @@ def _read(response: Any) -> Answer:
     expected = response.headers.get("Content-Length")
     if len(body) > LARGEST_ANSWER or (expected is not None and len(body) != int(expected)):
         raise AnswerError("the answer is cut or too large")
-    return Answer(response.status, {name.lower(): value for name, value in response.headers.items()}, body)
+    headers = {name.lower(): value for name, value in response.headers.items()}
+    if headers.get("content-encoding") == "gzip":
+        body = _unpacked(body)
+    return Answer(response.status, headers, body)
+
+
+def _unpacked(body: bytes) -> bytes:
+    try:
+        return unpack(body, LARGEST_ANSWER)
+    except MessageError as error:
+        raise AnswerError("the answer is cut, garbled or too large") from error

@@ -60,3 +60,12 @@ def test_what_was_received_is_kept_in_ascii_whatever_it_holds():
     value = parse('{"n":"Zoë 😀","s":"\\ud800"}'.encode())
     kept = as_received(value)
     assert kept.isascii() and json.loads(kept) == json.loads('{"n":"Zoë 😀","s":"\\ud800"}')
+
+
+@pytest.mark.parametrize("ascii_only", [True, False])
+def test_a_number_kept_as_typed_changes_nothing_around_it(ascii_only):
+    value = {"b": ["é \"\\\n😀", None, True, False, 0, -7, {}, []], "a": {"z": 1, "y": ""}}
+    beside = parse(b'{"n":1.50}')["n"]
+    plain = as_received(value, ascii_only)
+    assert plain == json.dumps(value, ensure_ascii=ascii_only, separators=(",", ":"))
+    assert as_received([value, beside], ascii_only) == f"[{plain},1.50]"

@@ -4,7 +4,6 @@ import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
 
 from marshmallow import Schema, ValidationError, fields, validate
 
@@ -13,6 +12,7 @@ from webapp.schemas.said import MESSAGES, UNKNOWN_CHOICE, UNKNOWN_FIELD, Said, s
 LONGEST_TEXT = 20_000
 DECIMAL = re.compile(r"-?(0|[1-9]\d{0,8})(\.\d{1,6})?", re.ASCII)
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 _TIME = r"([01]\d|2[0-3]):[0-5]\d"
 
 
@@ -28,11 +28,8 @@ class Id(fields.String):
     default_error_messages = MESSAGES
 
     def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
-        try:
-            if isinstance(value, str) and str(UUID(value)) == value:
-                return value
-        except ValueError:
-            pass
+        if isinstance(value, str) and _UUID.fullmatch(value):
+            return value
         raise said("not_an_id", "This is not a proper number of a record (a UUID in lower case).")
 
 
@@ -44,11 +41,11 @@ class Moment(fields.String):
     def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
         text = super()._deserialize(value, *args, **kwargs)
         try:
-            moment = datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ")
+            moment = datetime.fromisoformat(text)
         except ValueError as error:
             raise _not_a_moment() from error
         # Exactly one way to write each moment: the text is part of what is hashed.
-        if text != f"{moment.isoformat(timespec='milliseconds')}Z":
+        if text != f"{moment.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z":
             raise _not_a_moment()
         return text
 

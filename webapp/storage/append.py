@@ -51,14 +51,31 @@ def append_entries(
     candidates = [examine(item, person, sender.now) for item in items]
     if not candidates:
         return []
+    try:
+        return _append(database, sender, candidates, SqlLog)
+    except (IntegrityError, DataError):
+        return _append(database, sender, candidates, CarefulLog)
+
+
+def _append(
+    database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"]
+) -> list[Verdict]:
     with database.writing() as session:
-        return Batch(SqlLog(session, sender), candidates).append()
+        log = make(session, sender)
+        verdicts = Batch(log, candidates).append()
+        log.store()
+        return verdicts
 
 
 class SqlLog:
-    """The log of the sender's organisation within one writing session, its counter row locked."""
+    """The log of the sender's organisation within one writing session, its counter row locked.
+
+    Entries are stored together, much quicker than one by one. When the database refuses any of them
+    nothing of the batch is stored, and a CarefulLog does it all again.
+    """
 
     def __init__(self, session: Session, sender: Sender) -> None:
+        self._rows: list[dict[str, Any]] = []
         self._session, self._sender = session, sender
         self._organisation = lock_counter(session, sender.person.organisation)
 
@@ -78,17 +95,31 @@ class SqlLog:
         )
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
-        """Store an examined entry; one that the database refuses takes nothing else with it."""
-        try:
-            with self._session.begin_nested():
-                self._session.execute(insert(Entry), entry_row(self._sender, seq, candidate))
-        except (IntegrityError, DataError):
-            return False
+        """Take an examined entry down for `store`."""
+        self._rows.append(entry_row(self._sender, seq, candidate))
         return True
+
+    def store(self) -> None:
+        """Store what was taken down; IntegrityError or DataError when the database refuses any of it."""
+        if self._rows:
+            self._session.execute(insert(Entry.__table__), self._rows)
 
     def hold(self, judged: Sequence[Judged]) -> None:
         """Keep aside what could not be taken."""
         hold(self._session, self._sender.person, self._sender.device, self._sender.now, judged)
+
+
+class CarefulLog(SqlLog):
+    """The same, storing each entry by itself: one that the database refuses takes nothing else with it."""
+
+    def insert(self, seq: int, candidate: Candidate) -> bool:
+        """Store an examined entry; False when the database refuses it."""
+        try:
+            with self._session.begin_nested():
+                self._session.execute(insert(Entry.__table__), [entry_row(self._sender, seq, candidate)])
+        except (IntegrityError, DataError):
+            return False
+        return True
 
 
 def lock_counter(session: Session, organisation: str) -> Organisation:

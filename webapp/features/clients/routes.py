@@ -11,10 +11,12 @@ from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
+from webapp.features.packing import packed
 from webapp.storage import may_see
 from webapp.storage.read import SqlView
 
 bp = Blueprint("clients", __name__)
+bp.after_request(packed)
 
 
 @bp.get("/api/v1/clients")

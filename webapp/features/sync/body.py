@@ -1,6 +1,5 @@
 """A request's body as a message: limited in size before and after unpacking, then read strictly."""
 
-import zlib
 from typing import Any
 
 from flask import request
@@ -8,6 +7,7 @@ from flask import request
 from sync import strict_json
 from sync.errors import MessageError
 from sync.messages import MAX_BODY_BYTES
+from sync.packing import unpack
 from webapp.errors import Problem
 
 
@@ -16,7 +16,7 @@ def read_message() -> Any:
     data = request.get_data(cache=False)
     encoding = request.headers.get("Content-Encoding", "identity")
     if encoding == "gzip":
-        data = unpack(data, MAX_BODY_BYTES)
+        data = _unpacked(data)
     elif encoding != "identity":
         raise Problem("wrong_encoding")
     try:
@@ -25,15 +25,8 @@ def read_message() -> Any:
         raise Problem(error.code, error.message, error.field) from error
 
 
-def unpack(data: bytes, limit: int) -> bytes:
-    """The gzip content of some bytes, never holding more than the limit in memory."""
-    unpacker = zlib.decompressobj(wbits=31)
+def _unpacked(data: bytes) -> bytes:
     try:
-        unpacked = unpacker.decompress(data, limit + 1)
-    except zlib.error as error:
-        raise Problem("bad_gzip") from error
-    if len(unpacked) > limit:
-        raise Problem("too_large")
-    if not unpacker.eof or unpacker.unused_data:
-        raise Problem("bad_gzip")
-    return unpacked
+        return unpack(data, MAX_BODY_BYTES)
+    except MessageError as error:
+        raise Problem(error.code) from error

@@ -17,6 +17,7 @@ from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
+from webapp.features.packing import packed
 from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
@@ -26,6 +27,7 @@ from webapp.storage.switches import settings_of
 
 log = logging.getLogger("lintel")
 bp = Blueprint("sync", __name__)
+bp.after_request(packed)
 
 
 @bp.post("/api/v1/sync")
