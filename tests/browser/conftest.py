@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
+from tests.browser.engine_bench import Bench, sign_in
 from tests.browser.live_server import LiveServer
 from tests.browser.profile import Profile
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
@@ -37,6 +38,41 @@ def own_server(filled_folder: LiveServer, tmp_path: Path) -> Iterator[LiveServer
 
 
 @pytest.fixture(scope="session")
+def filled_bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    """A stopped bench of store and engine, built and filled; copies of it start in a moment."""
+    bench = Bench(tmp_path_factory.mktemp("bench") / "filled")
+    bench.folder.mkdir()
+    bench.start().stop()
+    return bench
+
+
+@pytest.fixture(scope="session")
+def shared_bench(filled_bench: Bench, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
+    """One bench for all tests that only add to its log."""
+    started = filled_bench.copy_to(tmp_path_factory.mktemp("bench") / "shared").start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture(scope="session")
+def anns_cookies(shared_bench: Bench, browser: Browser) -> list:
+    """What the form gives Ann when she signs in on the shared bench."""
+    context = browser.new_context(**PHONE)
+    sign_in(context.new_page(), shared_bench)
+    cookies = context.cookies()
+    context.close()
+    return cookies
+
+
+@pytest.fixture
+def own_bench(filled_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
+    """A bench for this test alone."""
+    started = filled_bench.copy_to(tmp_path / "bench").start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture(scope="session")
 def driver() -> Iterator[Playwright]:
     with sync_playwright() as playwright:
         yield playwright
@@ -54,8 +90,8 @@ def browser(driver: Playwright) -> Iterator[Browser]:
 def watch(request: pytest.FixtureRequest) -> Iterator[Watch]:
     """Fails the test on any console error, page error or policy violation that it did not allow."""
     # Set up before, so that it is stopped after the pages: they would complain of a server that goes first.
-    if "own_server" in request.fixturenames:
-        request.getfixturevalue("own_server")
+    for own in {"own_server", "own_bench"} & set(request.fixturenames):
+        request.getfixturevalue(own)
     with watching() as watch:
         yield watch
 

@@ -12,6 +12,7 @@ import urllib.error
 import urllib.request
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Self
 
 ROOT = Path(__file__).resolve().parents[2]
 START_LIMIT_SECONDS = 60
@@ -99,11 +100,11 @@ class LiveServer:
             self.process.wait()
         self.process = None
 
-    def copy_to(self, folder: Path) -> "LiveServer":
+    def copy_to(self, folder: Path) -> Self:
         """Return a server, not yet started, on a copy of this one's files; this one must be stopped."""
         assert self.process is None, "copy a stopped server: a running one may be writing"
         shutil.copytree(self.folder, folder, dirs_exist_ok=True)
-        return LiveServer(folder)
+        return type(self)(folder)
 
 
 def server_variables() -> dict[str, str]:

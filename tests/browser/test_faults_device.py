@@ -22,12 +22,9 @@ START_SYNC = """async (person) => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory) -> Iterator[Bench]:
-    started = Bench(tmp_path_factory.mktemp("device") / "bench")
-    started.folder.mkdir()
-    yield started.start()
-    started.stop()
+@pytest.fixture
+def bench(shared_bench) -> Bench:
+    return shared_bench
 
 
 @pytest.fixture
@@ -44,11 +41,10 @@ def near(bench, line) -> Bench:
 
 
 @pytest.fixture
-def page(phone, near, watch):
+def page(phone, near, watch, anns_cookies):
     watch.allow(FAILED)
-    page = open_controlled(phone, near)
-    sign_in(page, near)
-    return page
+    phone.add_cookies(anns_cookies)
+    return open_controlled(phone, near)
 
 
 def reach(page, line, step, person) -> None:
@@ -115,7 +111,7 @@ def test_a_window_frozen_in_mid_sync_is_passed_by_another_and_wakes_without_harm
 FILL_UP = """async (person) => {
   globalThis.store ??= await bench.openStore(person);
   let drafts = 0;
-  for (const size of [50_000, 5_000, 500]) {
+  for (const size of [100_000, 10_000, 1_000]) {
     for (;;) {
       try {
         await store.saveDraft(`filler-${drafts}`, 'x'.repeat(size));
@@ -181,7 +177,7 @@ def test_a_page_that_does_not_fit_moves_no_cursor_and_comes_again(page, open_pho
     """Fault 30, while fetching: the sync says why, what was pushed waits on, and all is there afterwards."""
     person, one = bench.ids["person"], bench.ids["one"]
     room = Room(page, near.url)
-    room.leave(1_000_000)
+    room.leave(400_000)
     assert sync(page, person)["phase"] == "idle"
     before = page.evaluate("() => store.cursor()")
     mine = save(page, person, one, 1)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.browser.engine_bench import Bench, open_controlled, sign_in
+from tests.browser.engine_bench import Bench, open_controlled
 from tests.browser.faulty_line import Cut, Line, answer
 from tests.browser.kept import check_all_there, check_kept, save, sync
 
@@ -30,12 +30,9 @@ STRANGERS = [
 ]
 
 
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory) -> Iterator[Bench]:
-    started = Bench(tmp_path_factory.mktemp("network") / "bench")
-    started.folder.mkdir()
-    yield started.start()
-    started.stop()
+@pytest.fixture
+def bench(shared_bench) -> Bench:
+    return shared_bench
 
 
 @pytest.fixture
@@ -46,18 +43,18 @@ def line(bench) -> Iterator[Line]:
 
 
 @pytest.fixture
-def page(phone, bench, line, watch):
+def page(phone, bench, line, watch, anns_cookies):
     """A signed-in page that reaches the server by the line alone."""
     watch.allow(PRINTED)
     near = Bench(bench.folder, line.port)
+    phone.add_cookies(anns_cookies)
     page = open_controlled(phone, near)
-    sign_in(page, near)
     assert sync(page, bench.ids["person"])["phase"] == "idle"
     return page
 
 
 def test_a_line_cut_at_any_byte_loses_and_doubles_nothing(page, bench, line):
-    """Rows 5, 6 and 7: each cut leaves everything waiting or stored, and the next sync repairs it."""
+    """Faults 5, 6 and 7: each cut leaves everything waiting or stored, and the next sync repairs it."""
     person, saved = bench.ids["person"], {}
     for cut in CUTS:
         fresh = save(page, person, bench.ids["one"], 2)
@@ -71,30 +68,28 @@ def test_a_line_cut_at_any_byte_loses_and_doubles_nothing(page, bench, line):
         check_all_there(page, bench, person, saved)
 
 
-@pytest.mark.parametrize(
-    ("said", "phase"), [each[1:] for each in STRANGERS], ids=[each[0] for each in STRANGERS]
-)
-def test_what_a_stranger_answers_changes_nothing(page, bench, line, said, phase):
-    """Rows 10, 11 and 12: only the server's own whole answer moves anything."""
+def test_what_a_stranger_answers_changes_nothing(page, bench, line):
+    """Faults 10, 11 and 12: only the server's own whole answer moves anything."""
     person = bench.ids["person"]
     saved = save(page, person, bench.ids["one"], 3)
     before = page.evaluate("() => store.cursor()")
-    line.answer = said
-    status = sync(page, person)
-    assert (status["phase"], status["waiting"]) == (phase, 3) and status["message"], status
-    assert set(check_kept(page, bench, person, saved).values()) == {"waiting"}
-    assert page.evaluate("() => store.cursor()") == before
+    for who, said, phase in STRANGERS:
+        line.answer = said
+        status = sync(page, person)
+        assert (status["phase"], status["waiting"]) == (phase, 3) and status["message"], (who, status)
+        assert set(check_kept(page, bench, person, saved).values()) == {"waiting"}, who
+        assert page.evaluate("() => store.cursor()") == before, who
     line.answer = None
     assert sync(page, person)["phase"] == "idle"
     check_all_there(page, bench, person, saved)
 
 
-def test_a_line_that_takes_everything_and_says_nothing_is_given_up(phone, bench, line, watch):
-    """Rows 3 and 4: after its deadline the request is given up; the next try sends all of it."""
+def test_a_line_that_takes_everything_and_says_nothing_is_given_up(phone, bench, line, watch, anns_cookies):
+    """Faults 3 and 4: after its deadline the request is given up; the next try sends all of it."""
     watch.allow(PRINTED)
     near, person = Bench(bench.folder, line.port), bench.ids["person"]
+    phone.add_cookies(anns_cookies)
     page = open_controlled(phone, near)
-    sign_in(page, near)
     saved = save(page, person, bench.ids["one"], 4)
     line.silent.set()
     status = sync(page, person, quick=True)
@@ -105,7 +100,7 @@ def test_a_line_that_takes_everything_and_says_nothing_is_given_up(phone, bench,
 
 
 def test_the_same_request_twice_at_once_is_one_entry(page, phone, bench, line):
-    """Rows 8 and 9: a first request that arrives after the second is answered like any other."""
+    """Faults 8 and 9: a first request that arrives after the second is answered like any other."""
     person = bench.ids["person"]
     saved = save(page, person, bench.ids["two"], 3)
     line.hold_next("request")
