@@ -6,11 +6,12 @@ import {registerWorker} from './sync/update.js';
 import {localDate} from './views/format.js';
 import {html, render} from './views/html.js';
 import {rememberInstallOffer} from './views/install_note.js';
+import {sortByVersion} from './views/kinds.js';
 import {Shell} from './views/shell.js';
 import {Start} from './views/start.js';
 
 // Raised by hand when the card's shape changes, so that cards made by an older app are made anew.
-const CARD_SHAPE = 1;
+const CARD_SHAPE = 2;
 
 const root = document.getElementById('app');
 
@@ -40,8 +41,11 @@ function personIn({user, organisation}) {
   return {...user, organisation};
 }
 
+// From what this version can read; a record of newer entries alone is still this client's.
+const cardOf = (entries, client) => ({...clientCard(sortByVersion(entries).known, localDate(new Date())), client});
+
 async function openFor(person) {
-  const store = await openStore(person.id, {project: (entries) => clientCard(entries, localDate(new Date())), projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+  const store = await openStore(person.id, {project: cardOf, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
   const engine = createEngine({store});
   engine.subscribe(() => followSession(store, engine, person));
   const app = {store, engine, me: person, settings: settingsOf(person)};

@@ -1,7 +1,7 @@
 // One request and what came of it. Only JSON of the agreed shape is an answer: a café's sign-in
 // page with status 200 is not.
 import {retryAfter} from './backoff.js';
-import {isReply, isSession} from './messages.js';
+import {PROTOCOL, isReply, isSession} from './messages.js';
 
 const HEADERS_WITHIN = 20_000;
 const WHOLE_WITHIN = 60_000;
@@ -92,7 +92,8 @@ const KINDS = {
 };
 
 function outcomeOf(response, json, {isAnswer, now}) {
-  if (response.status === 200) return isAnswer(json) ? {kind: 'answer', answer: json} : {kind: 'unreachable'};
+  if (response.status === 200 && isAnswer(json)) return {kind: 'answer', answer: json};
+  if (response.status === 200) return {kind: isOfOtherProtocol(json) ? 'update' : 'unreachable'};
   const told = isError(json);
   const facts = {
     message: told ? json.error.message : null,
@@ -103,6 +104,9 @@ function outcomeOf(response, json, {isAnswer, now}) {
   if (!told) return {kind: response.status >= 500 || response.status === 429 ? 'busy' : 'unreachable', ...facts};
   return {kind: KINDS[json.error.code] ?? KINDS[response.status] ?? 'busy', ...facts};
 }
+
+// A server that has left this protocol answers in its own; no try will change that before an update.
+const isOfOtherProtocol = (json) => Number.isSafeInteger(json?.protocol) && json.protocol !== PROTOCOL;
 
 const isError = (json) => typeof json?.error?.code === 'string' && typeof json.error.message === 'string';
 

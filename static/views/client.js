@@ -3,10 +3,11 @@ import {conclusions} from '../clinical/index.js';
 import {precautionOf} from './precaution_words.js';
 import {ageNow} from './age.js';
 import {useApp, useStored} from './app_context.js';
-import {localDate, sayDate, sayMoment, sayTime} from './format.js';
+import {localDate, sayCount, sayDate, sayMoment, sayTime} from './format.js';
 import {Disagreements} from './disagreements.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
+import {NEWER, sortByVersion} from './kinds.js';
 import {visitState} from './planned.js';
 import {lastReadings, targetLabel, targetRange} from './reading_words.js';
 import {NotSaved, useSaving} from './saving.js';
@@ -19,12 +20,12 @@ export function Client({client}) {
   const found = useStored(async ({store, me}) => {
     const card = await store.card(client);
     if (!card) return null;
-    const entries = await store.entriesOf(client);
-    return {card, visit: currentVisit(card, today, me.id), readings: lastReadings(entries, card)};
+    const {known, newer} = sortByVersion(await store.entriesOf(client));
+    return {card, newer, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card)};
   }, [client]);
   if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, visit, readings} = found;
+  const {card, newer, visit, readings} = found;
   return html`<${Frame} title="Client" back=${BACK} two=${true} next=${html`<${VisitButton} card=${card} visit=${visit} />`}>
     <div class="hero">
       <h1><bdi>${card.preferred_name || card.name}</bdi></h1>
@@ -32,6 +33,7 @@ export function Client({client}) {
       ${visit && html`<p>${visitWords(visit)}</p>`}
     </div>
     ${card.incomplete && html`<p class="message attention">Something in this record could not be read by this version of the app. Nothing is lost; update the app when you can.</p>`}
+    <${Newer} client=${client} entries=${newer} />
     <${BeforeKnocking} card=${card} />
     <${Disagreements} card=${card} />
     <${Targets} card=${card} />
@@ -80,6 +82,17 @@ function BeforeKnocking({card}) {
       ${card.contacts.map((contact) => html`<div><dt>${contact.relation}</dt>
         <dd><bdi>${contact.name}</bdi>, <a href=${`tel:${contact.phone.replace(/[^+\d]/g, '')}`}>${contact.phone}</a></dd></div>`)}
     </dl>
+  </section>`;
+}
+
+/** What this version cannot read is named at the door: the record is not whole without it. */
+function Newer({client, entries}) {
+  if (entries.length === 0) return null;
+  return html`<section class="part message attention">
+    <h2>${NEWER} of Lintel</h2>
+    <p>This app cannot show ${sayCount(entries.length, 'entry', 'entries')} of this record. Nothing is lost; update the app to read ${entries.length === 1 ? 'it' : 'them'}.</p>
+    <details><summary>When ${entries.length === 1 ? 'was it' : 'were they'} recorded?</summary><ul class="lines">${entries.slice(-12).map((entry) => html`<li key=${entry.id}>
+      <a class="line" href=${`/app/client/${client}/entry/${entry.id}`}><span class="lead">${sayMoment(entry.recorded_at, entry.utc_offset)}</span></a></li>`)}</ul></details>
   </section>`;
 }
 

@@ -7,6 +7,7 @@ import {sayMoment} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit} from './judging.js';
+import {knownEntriesOf} from './kinds.js';
 import {LevelMark} from './marks.js';
 import {Missing} from './missing.js';
 import {NotSaved, useSaving} from './saving.js';
@@ -21,7 +22,7 @@ export function Conclusion({client, visit}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     if (!card) return null;
-    const entries = await store.entriesOf(client);
+    const entries = await knownEntriesOf(store, client);
     return {card, ...judgeVisit(entries, visit, settings), recorded: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit]);
   const base = `/app/client/${client}/visit/${visit}`;

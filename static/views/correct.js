@@ -5,6 +5,7 @@ import {useApp, useStored} from './app_context.js';
 import {useDraftText} from './draft_text.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
+import {isNewer, knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
 import {NotSaved, useSaving} from './saving.js';
 import {rawFromBody} from './forms/controller.js';
@@ -17,8 +18,8 @@ export function Correct({client, entry}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     const original = await store.entry(entry);
-    if (!card || !original || !measures[original.kind]) return null;
-    const {context} = judgeVisit(await store.entriesOf(client), original.visit, settings);
+    if (!card || !original || !measures[original.kind] || isNewer(original)) return null;
+    const {context} = judgeVisit(await knownEntriesOf(store, client), original.visit, settings);
     const held = (await store.outbox()).some((row) => row.id === entry && row.state === 'held');
     return {card, original, context, held};
   }, [client, entry]);

@@ -7,6 +7,7 @@ import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit, withGravest} from './judging.js';
+import {NEWER, isNewer, sortByVersion} from './kinds.js';
 import {Missing} from './missing.js';
 import {ReadingBlock} from './judged_reading.js';
 import {NotSaved, useSaving} from './saving.js';
@@ -21,7 +22,8 @@ export function Entry({client, entry}) {
     const chain = chainOf(entries, entry);
     if (!card || chain.length === 0) return null;
     const held = (await store.outbox()).filter((row) => row.state === 'held');
-    return {card, chain, held, judged: chain[0].visit ? judgeVisit(entries, chain[0].visit, settings) : null};
+    const {known} = sortByVersion(entries);
+    return {card, chain, held, judged: chain[0].visit ? judgeVisit(known, chain[0].visit, settings) : null};
   }, [client, entry]);
   if (found === undefined) return html`<${Frame} title="Entry" back=${{path: `/app/client/${client}`, name: 'Client'}} />`;
   if (found === null) return html`<${Missing} />`;
@@ -31,20 +33,23 @@ export function Entry({client, entry}) {
   const back = wayBack(card, chain[0].visit);
   const takenBack = chain.some((link) => link.voids);
   const refused = held.filter((row) => chain.some((link) => link.id === row.id));
-  const correctable = measures[kind] && !takenBack && !latest.body.not_measured;
+  const newer = chain.some(isNewer);
+  const isReading = Boolean(measures[kind]) && !newer && !takenBack;
+  const correctable = isReading && !latest.body.not_measured;
   return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
     next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
     ${refused.map((row) => html`<${Refused} key=${row.id} row=${row} />`)}
-    ${measures[kind] && !takenBack ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
-    : html`<h1>${entryTitle(chain[0])}</h1>`}
+    ${isReading ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
+    : html`<h1>${newer ? NEWER : entryTitle(chain[0])}</h1>`}
+    ${newer && html`<p class="message">This version of Lintel cannot show it. It is kept whole; update the app to read it.</p>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
     <section class="part"><h2>History</h2>
       <ol class="lines">${chain.map((link, index) => html`<li key=${link.id} class="line">
         <span class="lead">${index === 0 ? 'First recorded' : link.voids ? 'Taken back' : 'Corrected'}</span>
-        <span class="side number">${measures[kind] && !link.voids ? figureOf(kind, link.body) : ''}</span>
+        <span class="side number">${measures[kind] && !newer && !link.voids ? figureOf(kind, link.body) : ''}</span>
         <span class="under">${sayMoment(link.recorded_at, link.utc_offset)}${link.reason && html` · <bdi>${link.reason}</bdi>`}</span>
       </li>`)}</ol></section>
-    ${measures[kind] && !takenBack && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
+    ${isReading && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
   <//>`;
 }
 

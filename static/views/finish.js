@@ -4,6 +4,7 @@ import {useApp, useStored} from './app_context.js';
 import {useDraftText} from './draft_text.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
+import {knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
 import {NotSaved, useSaving} from './saving.js';
 import {visitEntry, visitParts} from './visit_steps.js';
@@ -16,7 +17,7 @@ export function Finish({client, visit}) {
   const [note, setNote, forgetNote] = useDraftText(`finish:${visit}`);
   const found = useStored(async ({store}) => {
     const card = await store.card(client);
-    const entries = await store.entriesOf(client);
+    const entries = await knownEntriesOf(store, client);
     return card && {card, parts: visitParts(entries, visit), conclusion: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit]);
   const back = {path: `/app/client/${client}/visit/${visit}`, name: 'Visit'};

@@ -5,6 +5,7 @@ import {Frame} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit} from './judging.js';
 import {JudgedReading} from './judged_reading.js';
+import {knownEntriesOf} from './kinds.js';
 import {MeasureForm} from './measure_form.js';
 import {Missing} from './missing.js';
 import {repeatsOf, visitParts} from './visit_steps.js';
@@ -24,7 +25,7 @@ function MeasureScreen({client, visit, measure, again}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     if (!card || !measures[measure]) return null;
-    const entries = await store.entriesOf(client);
+    const entries = await knownEntriesOf(store, client);
     return {card, parts: visitParts(entries, visit), judged: judgeVisit(entries, visit, settings)};
   }, [client, visit, measure]);
   const title = measures[measure]?.title ?? 'Measure';

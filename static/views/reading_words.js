@@ -1,6 +1,7 @@
 /** Readings in words and figures. */
 import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, unitLabel} from '../clinical/index.js';
 import {withGravest} from './judging.js';
+import {kindTitle} from './kinds.js';
 
 /**
  * The figure of a reading with its unit, "128/76 mmHg".
@@ -36,14 +37,9 @@ function judgedEntry(entries, {kind, body, visit, recorded_at: at}) {
   return {judged: withGravest(judgement), figure: figureOf(kind, body, judgement.facts)};
 }
 
-const TITLES = {
-  details: 'Details', contact: 'Contact', precaution: 'Precaution', target: 'Own target', visit_planned: 'Planned visit',
-  visit_started: 'Visit begun', visit_conclusion: 'Conclusion', visit_finished: 'Visit finished', note: 'Note',
-};
-
 /** What an entry is, in a word or two. @param {object} entry */
 export function entryTitle(entry) {
-  const title = measures[entry.kind]?.title ?? TITLES[entry.kind] ?? 'Recorded by a newer version';
+  const title = kindTitle(entry);
   if (entry.voids) return `${title}, taken back`;
   return entry.amends ? `${title}, corrected` : title;
 }

@@ -5,6 +5,7 @@ import {sayDay, sayMoment} from './format.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit, stillHolds} from './judging.js';
+import {knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
 import {figureOf} from './reading_words.js';
 import {whoWords} from './who.js';
@@ -15,7 +16,7 @@ export function Visit({client, visit}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     if (!card) return null;
-    const entries = await store.entriesOf(client);
+    const entries = await knownEntriesOf(store, client);
     return {card, judged: judgeVisit(entries, visit, settings), parts: visitParts(entries, visit),
       started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
       conclusion: visitEntry(entries, visit, 'visit_conclusion')};

@@ -3,6 +3,7 @@ import {clientCard} from '../../static/clinical/index.js';
 import * as store from '../../static/store/index.js';
 import {createEngine} from '../../static/sync/engine.js';
 import * as update from '../../static/sync/update.js';
+import {dump, load} from '../javascript/store/dump.mjs';
 
 const project = (entries, client) => ({client, count: entries.length});
 // Deadlines a hundred times as short: what is tested is what follows when they pass.
@@ -12,6 +13,8 @@ globalThis.bench = {
   ...store,
   ...update,
   clientCard,
+  dump,
+  load,
   createEngine,
   createQuickEngine: (parts) => createEngine({...parts, timers: QUICK}),
   openStore: (userId) => store.openStore(userId, {project}),

@@ -225,7 +225,7 @@ def test_usual_temperature_by_site(site):
 def test_rounding_against_decimal():
     source = random.Random(1)
     for _ in range(2000):
-        text = from_scaled(source.randint(-10**12, 10**12))
+        text = from_scaled(source.randint(-(10**12), 10**12))
         places = source.randint(0, 4)
         shifted = Decimal(text).scaleb(places) + Decimal("0.5")
         assert Decimal(round_text(text, places)) == shifted.to_integral_value(ROUND_FLOOR).scaleb(-places)

@@ -1,0 +1,112 @@
+"""Old and new versions meet: faults 35, 36, 53 and 56; tests/vectors/sync/versions holds what was said."""
+
+import json
+import re
+
+import pytest
+from playwright.sync_api import Route, expect
+
+from tests.browser.engine_bench import Bench, open_controlled, sign_in
+from tests.browser.kept import OUTBOX, check_kept, hashes, log_of, sync
+from tests.browser.record_version import VERSIONS
+from tests.browser.support import screenshot
+from tests.browser.therapist import Therapist
+
+CLIENT = "Adéla Kovářová-Shaw"
+
+
+@pytest.mark.parametrize("version", sorted(path.name for path in VERSIONS.iterdir()))
+def test_an_earlier_store_is_opened_and_what_waited_in_it_is_sent(own_bench: Bench, phone, version):
+    """Fault 35: nothing of what it held is lost, whatever it waited for; nothing is sent twice."""
+    bench, folder = own_bench, VERSIONS / version
+    text = (folder / "store.json").read_text("utf-8")
+    old = json.loads((folder / "exchanges.json").read_text("utf-8"))["ids"]
+    for name, own in bench.ids.items():
+        text = text.replace(old[name], own)
+    dumped, person = json.loads(text), bench.ids["person"]
+    kept = [row["sealed"]["$json"] for row in dumped["stores"]["entries"]["rows"]]
+    own = [entry for entry in kept if entry["device"] == kept[0]["device"]]
+    page = open_controlled(phone, bench)
+    page.evaluate("([name, dumped]) => bench.load(name, dumped)", [f"lintel-{person}", dumped])
+    sign_in(page, bench)
+    # The server of this test has another log: what was sent goes again, then what corrects it.
+    for _ in range(2):
+        assert sync(page, person)["phase"] == "idle"
+    waiting = check_kept(page, bench, person, hashes(own))
+    assert sorted(row["code"] for row in page.evaluate(OUTBOX, person)) == ["required", "unknown_kind"]
+    assert set(hashes(own)) == set(waiting) | {entry["id"] for entry in log_of(bench)}
+
+
+def asks_for_an_update(route: Route) -> None:
+    message = "This app is too old for this server. Update it; nothing recorded is lost."
+    error = {"error": {"code": "protocol", "field": None, "message": message}}
+    route.fulfill(status=426, json=error)
+
+
+def speaks_another_protocol(route: Route) -> None:
+    route.fulfill(status=200, json={"protocol": 2, "said": "otherwise"})
+
+
+def test_a_server_too_new_has_the_app_say_so_while_recording_goes_on(page, own_server, watch):
+    """Fault 35: a plain sentence, no failure; what is recorded waits and is sent when it can be again."""
+    watch.allow("status of 426")
+    therapist = Therapist(page, own_server.url).begin()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    therapist.wait_for_sync()
+    page.route("**/api/v1/sync", asks_for_an_update)
+    therapist.record_pulse("71")
+    expect(page.locator("a.status")).to_contain_text("update the app to sync", timeout=30_000)
+    page.unroute("**/api/v1/sync")
+    page.route("**/api/v1/sync", speaks_another_protocol)
+    therapist.back_to_visit()
+    therapist.record_temperature("36.6")
+    page.locator("a.status").click()
+    page.get_by_role("button", name="Sync now").click()
+    expect(page.get_by_text("needs its new version to send and receive")).to_be_visible()
+    expect(page.locator("a.status")).to_contain_text("2 not sent yet")
+    page.unroute("**/api/v1/sync")
+    page.get_by_role("button", name="Sync now").click()
+    therapist.wait_for_sync()
+
+
+def with_newer_entries(route: Route) -> None:
+    """Answer as a newer server would that has entries this app does not know."""
+    answer = route.fetch()
+    reply = answer.json()
+    whole = [entry for entry in reply["pull"]["entries"] if entry.get("kind") == "pulse"]
+    for entry, changed in zip(whole, ({"kind": "grip_strength"}, {"schema": 99}), strict=False):
+        entry |= changed | {"body": {"shape": ["nobody", "knows"]}}
+    route.fulfill(response=answer, json=reply)
+
+
+def test_what_a_newer_version_recorded_is_named_kept_and_never_misread(page, server):
+    """Faults 36, 53 and 56: the client's screen says what it cannot show; none of it is judged or dropped."""
+    page.route("**/api/v1/sync", with_newer_entries)
+    therapist = Therapist(page, server.url).begin()
+    name = page.evaluate("""async () => {
+      const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
+      const db = await new Promise((resolve) => {
+        const opening = indexedDB.open(name);
+        opening.onsuccess = () => resolve(opening.result);
+      });
+      const all = (store) => new Promise((resolve) => {
+        const asked = db.transaction(store).objectStore(store).getAll();
+        const opened = ({sealed}) => JSON.parse(new TextDecoder().decode(sealed));
+        asked.onsuccess = () => resolve(asked.result.map(opened));
+      });
+      const [entries, cards] = [await all('entries'), await all('cards')];
+      db.close();
+      const {client} = entries.find(({kind}) => kind === 'grip_strength');
+      return cards.find((card) => card.client === client).name;
+    }""")
+    therapist.open_client(name)
+    section = page.locator("section", has=page.get_by_role("heading", name="Recorded by a newer version"))
+    expect(section).to_contain_text("Nothing is lost")
+    screenshot(page, "newer-version-client")
+    section.get_by_text("When were they recorded?").click()
+    section.get_by_role("link").first.click()
+    expect(page.get_by_role("heading", name="Recorded by a newer version")).to_be_visible()
+    expect(page.get_by_text("It is kept whole")).to_be_visible()
+    expect(page.get_by_role("link", name=re.compile("Correct"))).to_have_count(0)
+    screenshot(page, "newer-version-entry")
