@@ -19,6 +19,8 @@ from sync.transport import Answer, Transport
 from sync.uuid7 import RANDOM_BYTES, uuid7
 
 BUILD = "python-client/1"
+DAY = 24 * 60 * 60
+TOO_LARGE = 413
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -35,6 +37,7 @@ class Client:
     ) -> None:
         self._transport, self._store, self._name, self._clock = transport, store, name, clock
         self._session: Mapping[str, Any] | None = None
+        self._later_from = 0.0
 
     @property
     def state(self) -> device.State:
@@ -97,16 +100,29 @@ class Client:
         return str(entry["id"])
 
     def sync(self, most: int = MAX_ITEMS, send_held: bool = False) -> Reply:
-        """One exchange: push what waits, pull a page, keep both with one put."""
+        """One exchange: push what waits, pull a page, keep both with one put.
+
+        What is too large for the server is sent in smaller parts; one entry alone that is, is held.
+        """
         state = self.state
-        push = device.batch(state, most, send_held)
-        message = request_json(device.request(state, push, BUILD, self._name))
-        reply = parse_reply(self._exchange(message), len(push))
+        due = self._clock() >= self._later_from
+        push = device.batch(state, most, send_held, send_later=due)
+        asked = device.request(state, push, BUILD, self._name)
         try:
-            self._store.put(device.apply_reply(self.state, push, reply))
+            reply = parse_reply(self._exchange(request_json(asked)), len(push))
+        except ServerRefused as refusal:
+            if refusal.status != TOO_LARGE or not push:
+                raise
+            if len(push) == 1:
+                self._store.put(device.hold(self.state, push[0]["id"], refusal.code, refusal.message))
+            return self.sync(max(1, len(push) // 2))
+        try:
+            self._store.put(device.apply_reply(self.state, asked, reply))
         except SignInNeeded:
             self._session = None
             raise
+        if due and self.state.later & {entry["id"] for entry in push}:
+            self._later_from = self._clock() + DAY
         return reply
 
     def sync_all(self, most: int = MAX_ITEMS) -> int:
@@ -115,7 +131,7 @@ class Client:
         while True:
             reply = self.sync(most)
             exchanges += 1
-            waiting = len(self.state.outbox) - len(self.state.held)
+            waiting = len(self.state.outbox) - len(self.state.held) - len(self.state.later)
             # What cannot be stored yet goes to the end: in vain once each had its turn.
             idle, before = (idle + 1 if waiting == before else 0), waiting
             fetched = not reply.more and not self.state.filling
@@ -155,6 +171,8 @@ def _error(answer: Answer) -> Mapping[str, Any]:
 
 def _refusal(answer: Answer) -> Exception:
     error = _error(answer)
+    if "code" not in error and answer.status == TOO_LARGE:  # often said by a proxy, in HTML
+        return ServerRefused(answer.status, "too_large", "This is too large to be sent.")
     if "code" not in error:
         return AnswerError(f"status {answer.status} without an error of ours")
     return ServerRefused(answer.status, error["code"], error.get("message", ""), answer.retry_after())

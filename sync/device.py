@@ -7,9 +7,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from sync.canonical import canonical, entry_hash
+from sync.canonical import SAFE_INTEGER, canonical, entry_hash
 from sync.errors import CanonicalError, SignInNeeded
-from sync.messages import MAX_FILLS, MAX_ITEMS, MAX_PUSH_BYTES, SETTLED, Fill, Pull, Request, Verdict
+from sync.messages import (
+    MAX_FILLS,
+    MAX_ITEMS,
+    MAX_PUSH_BYTES,
+    SETTLED,
+    VERDICTS,
+    Fill,
+    Pull,
+    Request,
+    Verdict,
+)
 from sync.replies import Reply
 
 Entry = Mapping[str, Any]
@@ -41,6 +51,11 @@ class State:
             own: verdict for own, verdict in self.verdicts.items() if verdict.verdict in ("held", "clash")
         }
 
+    @property
+    def later(self) -> set[str]:
+        """What only a newer server will know."""
+        return {own for own, verdict in self.verdicts.items() if verdict.verdict == "later"}
+
 
 def belonging_to(state: State, person: str) -> State:
     """The state as this person's; SignInNeeded when it is another's, and then nothing has changed."""
@@ -56,12 +71,21 @@ def save(state: State, draft: Entry) -> State:
     return replace(state, device_seq=state.device_seq + 1, outbox={**state.outbox, entry["id"]: entry})
 
 
-def batch(state: State, most: int = MAX_ITEMS, send_held: bool = False) -> tuple[Entry, ...]:
-    """The next items to push: within the limits, what is held only on request."""
+def hold(state: State, own: str, code: str, message: str) -> State:
+    """The state with an unsent entry held for a reason that no verdict gave."""
+    return replace(state, verdicts={**state.verdicts, own: Verdict(own, "held", code=code, message=message)})
+
+
+def batch(
+    state: State, most: int = MAX_ITEMS, send_held: bool = False, send_later: bool = False
+) -> tuple[Entry, ...]:
+    """The next items to push: within the limits, what is held or for later only on request."""
     chosen: list[Entry] = []
-    size = 0
+    size, left_out = 0, set() if send_held else set(state.held)
+    if not send_later:
+        left_out |= state.later
     for own, entry in state.outbox.items():
-        if own in state.held and not send_held:
+        if own in left_out:
             continue
         size += len(canonical(dict(entry)).encode())
         if len(chosen) == most or (chosen and size > MAX_PUSH_BYTES):
@@ -85,33 +109,36 @@ def request(state: State, push: tuple[Entry, ...], build: str, name: str) -> Req
     )
 
 
-def apply_reply(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
-    """The state after an answer: verdicts, page and cursor together, so that a crash loses none of them.
+def apply_reply(state: State, asked: Request, reply: Reply) -> State:
+    """The state after the answer to what was asked: all of it together, so that a crash loses none of it.
 
     `state` is what the device holds now: what was saved since the request left is in it, and stays.
     """
     state = belonging_to(state, reply.person)
-    if (state.epoch is not None and state.epoch != reply.epoch) or state.after > reply.head:
+    if state.epoch not in (asked.epoch, reply.epoch):
+        return state  # of a log that is no more: its verdicts are worth nothing
+    anew = asked.epoch != reply.epoch or asked.pull.after > reply.head
+    if anew and state.epoch == asked.epoch:
         state = _start_over(state)
-    had_cursor = state.after > 0
-    state = _apply_verdicts(state, push, reply)
+    begun = 0 if anew else asked.pull.after
+    state = _apply_verdicts(state, asked.push, reply)
     state, lacking = _apply_entries(state, reply)
-    state = replace(state, epoch=reply.epoch, filling=_filling(state, reply), after=reply.after)
-    return _keep_to_caseload(_fill_again(_apply_caseload(state, reply, had_cursor), lacking))
+    after = max(state.after, reply.after) if begun <= state.after else state.after
+    state = replace(state, epoch=reply.epoch, filling=_filling(state, asked, reply), after=after)
+    return _keep_to_caseload(_fill_again(_apply_caseload(state, reply, begun > 0), lacking))
 
 
 def _start_over(state: State) -> State:
     """The log was restored from a backup: offer what only this device may still have, fetch the rest."""
-    own = {name: _bare(entry) for name, entry in state.entries.items() if entry["device"] == state.device}
-    return replace(
-        state, after=0, entries={}, outbox={**own, **state.outbox}, filling={}, clients=(), caseload=None
-    )
+    mine = {name: entry for name, entry in state.entries.items() if entry.get("device") == state.device}
+    outbox = {**{name: _bare(entry) for name, entry in mine.items()}, **state.outbox}
+    return replace(state, after=0, entries={}, outbox=outbox, filling={}, clients=(), caseload=None)
 
 
 def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
-    outbox, entries, verdicts = dict(state.outbox), dict(state.entries), dict(state.verdicts)
+    outbox, entries, verdicts = dict(state.outbox), dict(state.entries), _still_true(state, reply)
     for own, verdict in _verdicts_on(push, reply).items():
-        if own not in outbox:
+        if own not in outbox or verdict.verdict not in VERDICTS:
             continue
         # Taken out either way: what could not be stored goes behind what was not tried yet.
         entry = outbox.pop(own)
@@ -124,13 +151,22 @@ def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> Stat
     return replace(state, outbox=outbox, entries=entries, verdicts=verdicts)
 
 
+def _still_true(state: State, reply: Reply) -> dict[str, Verdict]:
+    """The verdicts so far; what a withdrawn device had to hold is free once it is allowed again."""
+    return {
+        own: verdict
+        for own, verdict in state.verdicts.items()
+        if reply.revoked or verdict.code != "device_revoked"
+    }
+
+
 def _verdicts_on(push: tuple[Entry, ...], reply: Reply) -> dict[str, Verdict]:
     """The first verdict on each item that was sent, by id, or by place where it has none."""
     sent = [entry["id"] for entry in push]
     whole = len(sent) == len(reply.verdicts)
     found: dict[str, Verdict] = {}
     for place, verdict in enumerate(reply.verdicts):
-        own = verdict.id or (sent[place] if whole else None)
+        own = (sent[place] if whole else None) if verdict.id is None else verdict.id
         if own in sent:
             found.setdefault(str(own), verdict)
     return found
@@ -143,7 +179,9 @@ def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
     for item in reply.entries:
         own = item["id"]
         mine, found = outbox.get(own), item
-        if "kind" not in item:
+        if not (_is_stub(item) or _is_whole(item)):
+            continue  # one faulty item must not stop a page
+        if _is_stub(item):
             known = mine or entries.get(own)
             if known is None or _hash(known) != item["hash"]:
                 lacking = _with(lacking, known)
@@ -157,6 +195,18 @@ def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
     return replace(state, entries=entries, outbox=outbox, verdicts=verdicts), lacking
 
 
+def _is_stub(item: Entry) -> bool:
+    return "kind" not in item and _is_text(item.get("hash"))
+
+
+def _is_whole(item: Entry) -> bool:
+    return _is_text(item.get("kind")) and _is_text(item.get("client"))
+
+
+def _is_text(value: Any) -> bool:
+    return isinstance(value, str) and value != ""
+
+
 def _with(lacking: set[str] | None, known: Entry | None) -> set[str] | None:
     return None if lacking is None or known is None else lacking | {known["client"]}
 
@@ -168,13 +218,16 @@ def _hash(entry: Entry) -> str | None:
         return None  # without a canonical text it equals none of ours
 
 
-def _filling(state: State, reply: Reply) -> dict[str, int]:
-    filling = dict(state.filling)
-    for fill in reply.fill:
-        if fill.more:
-            filling[fill.client] = fill.after
+def _filling(state: State, asked: Request, reply: Reply) -> dict[str, int]:
+    filling, begun = dict(state.filling), {fill.client: fill.after for fill in asked.pull.fill}
+    for client, after, more in ((fill.client, fill.after, fill.more) for fill in reply.fill):
+        # A fill that began anew meanwhile lacks what lies before the place that was asked for.
+        if client not in filling or begun.get(client, SAFE_INTEGER) > filling[client]:
+            continue
+        if more:
+            filling[client] = max(filling[client], after)
         else:
-            filling.pop(fill.client, None)
+            filling.pop(client)
     return filling
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from sync import shapes
 from sync.errors import AnswerError, MessageError
-from sync.messages import PROTOCOL, SETTLED, VERDICTS, Fill, Verdict
+from sync.messages import PROTOCOL, SETTLED, Fill, Verdict
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def parse_reply(value: Any, pushed: int) -> Reply:
 
 
 def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
-    if message.get("protocol") != PROTOCOL:
+    if message.get("protocol") != PROTOCOL or message["protocol"] is True:
         raise MessageError("protocol", "another protocol", "protocol")
     verdicts = shapes.array(message, "verdicts")
     if len(verdicts) > pushed:
@@ -60,7 +60,7 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
         entries=tuple(_entry(item) for item in shapes.array(pull, "entries", "pull.")),
         after=shapes.count(pull, "after", "pull."),
         more=shapes.truth(pull, "more", "pull."),
-        caseload=_caseload(pull.get("caseload")),
+        caseload=_caseload(pull.get("caseload", False)),
         fill=tuple(_fill(item) for item in shapes.array(pull, "fill", "pull.")),
         revoked=message.get("device_state") == "revoked",
     )
@@ -69,12 +69,18 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
 def _verdict(value: Any) -> Verdict:
     verdict = shapes.mapping(value, "verdicts")
     # A word of a newer server settles nothing: the item stays pending, as if it had no verdict.
-    word = verdict.get("verdict") if verdict.get("verdict") in VERDICTS else "later"
+    word = str(verdict.get("verdict"))
     seq = shapes.count(verdict, "seq", "verdicts.") if word in SETTLED else None
-    texts = {
-        name: shapes.optional_text(verdict, name, 2000, "verdicts.") for name in ("code", "field", "message")
-    }
-    return Verdict(shapes.optional_text(verdict, "id", 80, "verdicts."), str(word), seq, **texts)
+    texts = {name: _words(verdict, name) for name in ("id", "code", "field", "message")}
+    return Verdict(verdict=word, seq=seq, **texts)
+
+
+def _words(verdict: Mapping[str, Any], name: str) -> str | None:
+    # However long: an answer is not thrown away for its wordiness.
+    value = verdict.get(name)
+    if not isinstance(value, str | None):
+        raise MessageError("malformed", "a verdict's words are text", f"verdicts.{name}")
+    return value
 
 
 def _entry(value: Any) -> Mapping[str, Any]:

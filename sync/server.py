@@ -75,11 +75,11 @@ def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[st
     A `revoked` device is told that its caseload is empty, and nothing else.
     """
     head, epoch = view.head_and_epoch()
-    if revoked:
-        return epoch, head, _nothing(request.pull)
     pull = request.pull
     if request.epoch != epoch or pull.after > head:
         pull = Pull()
+    if revoked:
+        return epoch, head, _nothing(pull)
     clients = view.clients()
     version = caseload_version(clients)
     budget = Budget()

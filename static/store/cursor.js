@@ -25,7 +25,8 @@ export const ofAnotherLife = (cursor, page) => cursor.epoch !== page.asked.epoch
  * The cursor after a page. A page that was asked for from another place than where the device
  * stands now (a second window was quicker, or a reset came between) moves nothing.
  * @param {Cursor} cursor
- * @param {{asked: {epoch: string|null, after: number}, epoch: string, head: number, after: number, more: boolean,
+ * @param {{asked: {epoch: string|null, after: number, fill: {client: string, after: number}[]},
+ *   epoch: string, head: number, after: number, more: boolean,
  *   caseload: {version: string, clients: string[]}|null, fill: {client: string, after: number, more: boolean}[],
  *   refill: string[]}} page
  * @param {{here: string[], unsent: Set<string>}} clients on this device, and those with unsent entries
@@ -44,15 +45,17 @@ export function moved(cursor, page, clients) {
     after,
     caseload,
     fill,
-    leaving: page.caseload ? leavingAfter(base, page.caseload, clients) : base.leaving,
+    leaving: caseload ? leavingAfter(base, caseload, clients) : base.leaving,
     sweep: Boolean(base.sweep) && !(joins && !page.more && fill.length === 0),
   };
 }
 
 function fillAfter(base, page, {caseload, from}) {
   const wanted = new Map(base.fill.map((item) => [item.client, item.after]));
+  const begun = new Map(page.asked.fill.map((item) => [item.client, item.after]));
   for (const {client, after, more} of page.fill) {
-    if (!wanted.has(client)) continue;
+    // A fill that began anew meanwhile lacks what lies before the place that was asked for.
+    if (!wanted.has(client) || !(begun.get(client) <= wanted.get(client))) continue;
     if (more) wanted.set(client, Math.max(wanted.get(client), after));
     else wanted.delete(client);
   }

@@ -17,6 +17,7 @@ export {currentPerson, forgetCurrentPerson, knownPeople, rememberPerson} from '.
 export {requestPersistence, storageEstimate} from './room.js';
 export {uuid7};
 
+const LONGEST_REST = 48 * 60 * 60 * 1000;  // twice what is ever set: clocks differ by hours
 const nameOf = (userId) => `lintel-${userId}`;
 const placeOf = (store, id) => ({store, id});
 
@@ -107,8 +108,8 @@ function reading(db) {
 
 function outboxOf(db, tell) {
   const marks = () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
-  const pairs = (wanted, limit = Infinity) => db.run(['outbox', 'entries'], 'readonly', async (tx) => {
-    const found = (await tx.objectStore('outbox').getAll()).filter(wanted).sort((a, b) => a.order - b.order);
+  const pairs = (wanted, {limit = Infinity, sorted = oldestFirst} = {}) => db.run(['outbox', 'entries'], 'readonly', async (tx) => {
+    const found = (await tx.objectStore('outbox').getAll()).filter(wanted).sort(sorted);
     return Promise.all(found.slice(0, limit).map(async (mark) => ({mark, row: await tx.objectStore('entries').get(mark.id)})));
   });
 
@@ -121,10 +122,12 @@ function outboxOf(db, tell) {
         ...await detailsIn(mark), entry: row ? await entryIn(row) : null,
       })));
     },
-    /** Entries to send now, oldest first. */
+    /** Entries to send now, oldest first; what could not be stored before stands behind what was not tried. */
     async unsent({now = Infinity, limit = Infinity, without = new Set()} = {}) {
-      const wanted = (mark) => mark.state === 'waiting' && !(mark.until > now) && !without.has(mark.id);
-      const found = await pairs(wanted, limit);
+      // A moment further off was set by a clock that ran ahead.
+      const rests = ({until}) => until > now && until - now <= LONGEST_REST;
+      const wanted = (mark) => mark.state === 'waiting' && !rests(mark) && !without.has(mark.id);
+      const found = await pairs(wanted, {limit, sorted: untriedFirst});
       return Promise.all(found.filter(({row}) => row).map(({row}) => entryIn(row)));
     },
     /** Ids of all that is not yet with the server. */
@@ -148,6 +151,9 @@ function outboxOf(db, tell) {
     },
   };
 }
+
+const oldestFirst = (a, b) => a.order - b.order;
+const untriedFirst = (a, b) => Number(a.sealed !== null) - Number(b.sealed !== null) || oldestFirst(a, b);
 
 function tally(marks) {
   const waiting = marks.filter((mark) => mark.state === 'waiting');

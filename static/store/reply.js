@@ -106,10 +106,12 @@ async function removeLost(tx) {
 async function settleOne(tx, verdict, sealed, touched) {
   const outbox = tx.objectStore('outbox');
   const mark = await outbox.get(verdict.id);
-  if (!mark || mark.state === 'withdrawn') return;
+  if (!mark) return;
   if (SENT.has(verdict.verdict)) {
     await outbox.delete(verdict.id);
     await number(tx, verdict.id, verdict.seq, touched);
+  } else if (mark.state === 'withdrawn') {
+    return;  // a late word changes nothing
   } else if (HELD.has(verdict.verdict)) {
     await outbox.put({...mark, state: 'held', sealed});
   } else if (verdict.verdict === 'waiting' || verdict.verdict === 'later') {
@@ -120,7 +122,8 @@ async function settleOne(tx, verdict, sealed, touched) {
 async function number(tx, id, seq, touched) {
   const row = await tx.objectStore('entries').get(id);
   if (!row || !Number.isSafeInteger(seq) || row.seq === seq) return;
-  await tx.objectStore('entries').put({...row, seq});
+  const {withdrawn: _withdrawn, ...numbered} = row;  // what stands in the log is shown, withdrawn here or not
+  await tx.objectStore('entries').put({...numbered, seq});
   touched.add(row.client);
 }
 
@@ -140,7 +143,8 @@ async function moveCursor(tx, cursor, page) {
 async function removeClient(tx, client, kept) {
   const entries = tx.objectStore('entries');
   const ids = await entries.index('client').getAllKeys(client);
-  await Promise.all(ids.filter((id) => !kept.has(id)).map(async (id) => entries.delete(id)));
-  if (ids.some((id) => kept.has(id))) await markStale(tx, [client]);
+  const gone = ids.filter((id) => !kept.has(id));
+  await Promise.all(gone.map(async (id) => entries.delete(id)));
+  if (gone.length < ids.length) await markStale(tx, gone.length ? [client] : []);
   else await tx.objectStore('cards').delete(client);  // its mark, if any, goes with the next making
 }

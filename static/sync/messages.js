@@ -11,6 +11,7 @@ export const VERDICTS = new Set(['applied', 'duplicate', 'clash', 'waiting', 'he
 
 const isCount = (value) => Number.isSafeInteger(value) && value >= 0;
 const isText = (value) => typeof value === 'string' && value !== '';
+const isUuid = (value) => typeof value === 'string' && /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/.test(value);
 const isObject = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);
 const isListOf = (value, test) => Array.isArray(value) && value.every(test);
 
@@ -27,20 +28,21 @@ export const isSession = (value) => isObject(value) && isText(value.csrf) && isT
  * @param {number} pushed
  */
 export function isReply(value, pushed) {
-  return isObject(value) && value.protocol === PROTOCOL && isText(value.epoch) && isCount(value.head)
-    && isText(value.person) && isObject(value.settings)
+  return isObject(value) && value.protocol === PROTOCOL && isUuid(value.epoch) && isCount(value.head)
+    && isUuid(value.person) && isObject(value.settings) && typeof value.server_time === 'string'
     && isListOf(value.verdicts, isVerdict) && value.verdicts.length <= pushed
     && isObject(value.pull) && isPulled(value.pull);
 }
 
 // "Stored" without its number is no word to forget an entry by.
-const isVerdict = (value) => isObject(value) && (!['applied', 'duplicate'].includes(value.verdict) || isCount(value.seq));
+const isVerdict = (value) => isObject(value) && (!['applied', 'duplicate'].includes(value.verdict) || isCount(value.seq))
+  && ['id', 'code', 'field', 'message'].every((name) => typeof (value[name] ?? '') === 'string');
 
 function isPulled(pull) {
-  return isListOf(pull.entries, (entry) => isObject(entry) && isText(entry.id) && isCount(entry.seq))
+  return isListOf(pull.entries, (entry) => isObject(entry) && isUuid(entry.id) && isCount(entry.seq))
     && isCount(pull.after) && typeof pull.more === 'boolean'
-    && (pull.caseload === null || (isText(pull.caseload?.version) && isListOf(pull.caseload.clients, isText)))
-    && isListOf(pull.fill, (item) => isObject(item) && isText(item.client) && isCount(item.after)
+    && (pull.caseload === null || (isText(pull.caseload?.version) && isListOf(pull.caseload.clients, isUuid)))
+    && isListOf(pull.fill, (item) => isObject(item) && isUuid(item.client) && isCount(item.after)
       && typeof item.more === 'boolean');
 }
 

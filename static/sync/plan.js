@@ -37,17 +37,20 @@ function asMade({seq: _seq, received_at: _received, ...entry}) {
  */
 export async function changeFrom(request, reply, store, now) {
   const unsent = new Set(await store.unsentIds());
+  const anew = request.epoch !== null && (request.epoch !== reply.epoch || reply.head < request.pull.after);
+  // Started over, all of ours is unsent again.
+  const isOurs = ({id, device}) => unsent.has(id) || (anew && device === request.device);
   const stubs = await compareAll(reply.pull.entries.filter(isStub), store);
-  const entries = await withoutTwins(reply.pull.entries.filter(isWhole), unsent, store);
-  const anew = request.epoch !== reply.epoch || reply.head < request.pull.after;  // then all of ours is unsent again
-  const arrived = [...stubs.confirmed, ...entries].filter(({id}) => anew || unsent.has(id));
+  const mayBeOurs = ({id}) => anew || unsent.has(id);
+  const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeOurs, isOurs}, store);
+  const arrived = [...stubs.confirmed.filter(mayBeOurs), ...entries.filter(isOurs)];
   return {
     // What the server shows of ours it has, whatever became of the answer that should have said so.
     verdicts: [...verdictsFor(request.push, reply.verdicts, now), ...arrived.map(duplicate)],
     entries,
     confirmed: stubs.confirmed,
     page: {
-      asked: {epoch: request.epoch, after: request.pull.after},
+      asked: {epoch: request.epoch, after: request.pull.after, fill: request.pull.fill},
       epoch: reply.epoch,
       head: reply.head,
       after: reply.pull.after,
@@ -68,9 +71,9 @@ export function verdictsFor(pushed, verdicts, now) {
   const found = new Map();
   verdicts.forEach((verdict, position) => {
     const id = verdict.id ?? (verdicts.length === pushed.length ? pushed[position].id : null);
-    if (ids.has(id) && !found.has(id) && VERDICTS.has(verdict.verdict)) found.set(id, read(id, verdict, now));
+    if (ids.has(id) && !found.has(id)) found.set(id, read(id, verdict, now));
   });
-  return [...found.values()];
+  return [...found.values()].filter(({verdict}) => VERDICTS.has(verdict));
 }
 
 function read(id, verdict, now) {
@@ -99,10 +102,11 @@ async function compareAll(stubs, store) {
 }
 
 // Another entry under the id of an unsent one never replaces it: the push will be answered "clash".
-async function withoutTwins(entries, unsent, store) {
+async function withoutTwins(entries, {mayBeOurs, isOurs}, store) {
   const kept = [];
   for (const entry of entries) {
-    const twin = unsent.has(entry.id) && await hashOf(entry) !== await hashOf(await store.entry(entry.id));
+    const here = mayBeOurs(entry) ? await store.entry(entry.id) : null;
+    const twin = here && isOurs(here) && await hashOf(entry) !== await hashOf(here);
     if (!twin) kept.push(entry);
   }
   return kept;

@@ -93,8 +93,8 @@ class Run {
   }
 
   async #numbers() {
-    const [{waiting}, lastDeviceSeq] = await Promise.all([this.#store.counts(), this.#store.lastDeviceSeq()]);
-    return {unsent: waiting, lastDeviceSeq};
+    const [{waiting, held}, lastDeviceSeq] = await Promise.all([this.#store.counts(), this.#store.lastDeviceSeq()]);
+    return {unsent: waiting + held, lastDeviceSeq};
   }
 
   async #afterAnswer(request, answer, state) {

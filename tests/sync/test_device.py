@@ -2,8 +2,9 @@
 
 import pytest
 
+from sync import device as rules
 from sync.canonical import entry_hash
-from sync.device import State, apply_reply, batch, belonging_to, request, save
+from sync.device import State, batch, belonging_to, request, save
 from sync.errors import CanonicalError, SignInNeeded
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, Fill, Verdict
 from sync.replies import Caseload, Reply
@@ -35,6 +36,10 @@ def device(*numbers: int, **facts) -> State:
     for number in numbers:
         state = save(state, entry(number))
     return State(**{**vars(state), **facts})
+
+
+def apply_reply(state: State, push: tuple, answer: Reply, asked_by: State | None = None) -> State:
+    return rules.apply_reply(state, request(asked_by or state, push, "b", "n"), answer)
 
 
 def stored(number: int, seq: int, client: str = CLIENT) -> dict:

@@ -8,7 +8,7 @@ import pytest
 from sync import device
 from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
-from sync.messages import parse_request, request_json
+from sync.messages import Request, parse_request, request_json
 from sync.replies import parse_reply
 from tests.sync.test_vectors import FOLDER, vectors
 
@@ -24,20 +24,22 @@ class Run:
 
     def __init__(self) -> None:
         self.state = device.State(device=DEVICE, person=ME)
-        self.asked: tuple[Any, ...] | None = None
+        self.asked: dict[str, Request] = {}
 
     def step(self, step: dict[str, Any]) -> None:
         for entry in step.get("save", []):
             self.state = device.save(self.state, DRAFT | entry)
         if "ask" in step:
-            self.asked = device.batch(self.state)
+            self.asked[step["ask"]] = self.request()
         if "reply" in step:
-            push, self.asked = self.asked or device.batch(self.state), None
-            self.hear(push, self.meant(step["reply"]))
+            self.hear(self.asked.get(step.get("to", "")) or self.request(), self.meant(step["reply"]))
 
-    def hear(self, push: tuple[Any, ...], answer: Any) -> None:
+    def request(self) -> Request:
+        return device.request(self.state, device.batch(self.state), "b", "n")
+
+    def hear(self, asked: Request, answer: Any) -> None:
         try:
-            self.state = device.apply_reply(self.state, push, parse_reply(answer, len(push)))
+            self.state = device.apply_reply(self.state, asked, parse_reply(answer, len(asked.push)))
         except (AnswerError, SignInNeeded):
             pass
 

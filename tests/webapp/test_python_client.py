@@ -8,9 +8,9 @@ import pytest
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from sync.client import Client
-from sync.device import State
+from sync.device import State, batch
 from sync.errors import AnswerError, ServerRefused, SignInNeeded
-from sync.messages import MAX_ITEMS
+from sync.messages import MAX_BODY_BYTES, MAX_ITEMS
 from sync.store import FileStore, MemoryStore
 from sync.transport import Answer, HttpTransport
 from tests.webapp.support import NOW, PASSWORD, House, new_id
@@ -261,3 +261,27 @@ def test_amending_before_the_original_was_sent(house: House, url):
     assert len(phone.state.outbox) == 1
     phone.sync_all()
     assert texts(phone) == ["first", "second"]
+
+
+def test_what_no_server_takes_is_held_and_the_rest_goes(house: House, url):
+    phone = client_of(url)
+    note(phone, house, "before")
+    own = note(phone, house, "x" * (MAX_BODY_BYTES + 1))
+    note(phone, house, "after")
+    phone.sync_all()
+    assert texts(phone) == ["after", "before"]
+    assert {held: verdict.code for held, verdict in phone.state.held.items()} == {own: "too_large"}
+
+
+def test_what_only_a_newer_server_knows_is_offered_once_a_day(house: House, url):
+    hours = 0.0
+    phone = Client(HttpTransport(url), MemoryStore(State(device=new_id())),
+                   clock=lambda: NOW.timestamp() + hours * 3600)  # fmt: skip
+    phone.sign_in("ann@example.org", PASSWORD)
+    own = phone.record("a_kind_of_tomorrow", house.clients["ann1"], {})
+    offered = []
+    for hours in (0.0, 1.0, 23.0, 24.0, 25.0):
+        sent = batch(phone.state, send_later=phone._clock() >= phone._later_from)
+        offered += [hours] * len(sent)
+        phone.sync_all()
+    assert offered == [0.0, 24.0] and phone.state.verdicts[own].verdict == "later"

@@ -201,3 +201,13 @@ test('the database of the first version opens with every later one', () => {
   assert.deepEqual(made, ['entries', 'outbox', 'drafts', 'cards', 'meta']);
   upgrade({createObjectStore: () => assert.fail('made twice')}, VERSION);
 });
+
+test('what waits for a day by a clock that ran ahead for years goes once the clock is right', async () => {
+  const store = await freshStore();
+  const entry = await store.save(pulse());
+  const now = Date.parse('2026-11-25T09:40:12.123Z');
+  await store.settle([{id: entry.id, verdict: 'later', code: 'unknown_kind', until: Date.parse('2035-01-01T00:00:00Z')}]);
+  assert.deepEqual((await store.unsent({now})).map(({id}) => id), [entry.id]);
+  await store.settle([{id: entry.id, verdict: 'later', code: 'unknown_kind', until: now + 1000}]);
+  assert.deepEqual(await store.unsent({now}), []);
+});

@@ -6,7 +6,7 @@ import {openStore, uuid7} from '../../../static/store/index.js';
 export const USER = '01999999-0000-7000-8000-00000000000a';
 export const CLIENT = '01999999-0000-7000-8000-0000000000c1';
 export const OTHER = '01999999-0000-7000-8000-0000000000c2';
-export const EPOCH = 'epoch-one';
+export const EPOCH = '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44';
 
 const opened = [];
 after(() => Promise.all(opened.map((store) => store.close())));
@@ -37,8 +37,8 @@ export const fromServer = (seq, client = CLIENT, more = {}) => ({
 });
 
 /** An answer's effect, with nothing in it unless given. */
-export const change = ({verdicts = [], entries = [], confirmed = [], ...page} = {}) => ({
+export const change = ({verdicts = [], entries = [], confirmed = [], asked = {epoch: null, after: 0}, ...page} = {}) => ({
   verdicts, entries, confirmed,
-  page: {asked: {epoch: null, after: 0}, epoch: EPOCH, head: 0, after: 0, more: false, caseload: null, fill: [], refill: [],
+  page: {asked: {fill: [], ...asked}, epoch: EPOCH, head: 0, after: 0, more: false, caseload: null, fill: [], refill: [],
     ...page},
 });

@@ -151,7 +151,7 @@ test('what a restored log no longer has stays readable until it was read to its 
   await store.applyReply(change({...fill, entries: [kept], refill: [OTHER]}));
   assert.equal((await store.entriesOf(CLIENT)).length, 3, 'a fill is to come and may bring it');
   await store.cards();
-  const {clients} = await store.applyReply(change({...fill, asked: {epoch: 'restored', after: 5},
+  const {clients} = await store.applyReply(change({...fill, asked: {epoch: 'restored', after: 5, fill: [{client: OTHER, after: 0}]},
     fill: [{client: OTHER, after: 5, more: false}]}));
   assert.deepEqual((await store.entriesOf(CLIENT)).map(({id}) => id), [kept.id, held.id]);
   assert.deepEqual(clients, [CLIENT]);

@@ -12,10 +12,10 @@ const NOW = Date.parse('2026-11-25T09:40:12.123Z');
 const NAMES = {build: 'b', deviceName: 'n'};
 
 async function request(store) {
-  const [push, {waiting}, lastDeviceSeq] = await Promise.all([
+  const [push, {waiting, held}, lastDeviceSeq] = await Promise.all([
     store.unsent({now: NOW}), store.counts(), store.lastDeviceSeq()]);
   const batch = nextBatch(push, {items: MAX_ITEMS, bytes: MAX_PUSH_BYTES});
-  return requestFor(await store.cursor(), {...NAMES, device: store.device, unsent: waiting, lastDeviceSeq, push: batch});
+  return requestFor(await store.cursor(), {...NAMES, device: store.device, unsent: waiting + held, lastDeviceSeq, push: batch});
 }
 
 // A value with the words that stand for something put into plain text.
@@ -56,14 +56,11 @@ async function holds(store) {
 for (const {description, steps, after, push} of cases) {
   test(`device: ${description}`, async () => {
     const store = await freshStore({now: () => NOW});
-    let asked = null;
+    const asked = new Map();
     for (const step of steps) {
       for (const entry of step.save ?? []) await store.save({kind: 'note', body: {text: 'Own.'}, ...entry});
-      if (step.ask) asked = await request(store);
-      if ('reply' in step) {
-        await hear(store, asked ?? await request(store), await meant(step.reply, store));
-        asked = null;
-      }
+      if (step.ask) asked.set(step.ask, await request(store));
+      if ('reply' in step) await hear(store, asked.get(step.to) ?? await request(store), await meant(step.reply, store));
     }
     assert.deepEqual(await holds(store), after);
     if (push) assert.deepEqual((await request(store)).push.map(({id}) => id), push);

@@ -31,7 +31,7 @@ test('the request is as the protocol has it', async () => {
     assert.deepEqual([init.cache, init.credentials, init.redirect], ['no-store', 'same-origin', 'error']);
   }
   await engine.syncNow();
-  assert.deepEqual(server.syncs()[1].pull, {after: 1, caseload: 'v1', fill: []});
+  assert.deepEqual(server.syncs()[1].pull, {after: 1, caseload: 'v1+', fill: []});
 });
 
 test('each verdict does its own and nothing else', async () => {
@@ -94,14 +94,14 @@ test('pages are fetched to the end, a newcomer is filled, one who left is remove
   assert.equal((await store.entriesOf(OTHER)).length, 1);
   assert.equal((await store.entriesOf(CLIENT)).length, 0);
   assert.deepEqual(await store.cursor(),
-    {epoch: 'epoch-one', after: 251, caseload: server.caseload, fill: [], leaving: [], sweep: false});
+    {epoch: '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44', after: 251, caseload: server.caseload, fill: [], leaving: [], sweep: false});
 });
 
 test('a long fill makes each card once, at its end, and the screens are told once', async () => {
   const made = [];
   const store = await freshStore({project: (entries, client) => made.push(client) && {client, count: entries.length}});
   const {engine, server} = await bench({store});
-  for (let i = 0; i < 950; i += 1) server.add(fromServer(i, `client-${i % 20}`));
+  for (let i = 0; i < 950; i += 1) server.add(fromServer(i, `${CLIENT.slice(0, -2)}${10 + i % 20}`));
   const told = [];
   store.subscribe(({type}) => told.push(type));
   await engine.syncNow();
@@ -114,7 +114,7 @@ test('a restored server gets back what it lost', async () => {
   const {engine, store, server} = await bench();
   const [kept, lost] = await store.saveMany([pulse('1'), pulse('2')]);
   await engine.syncNow();
-  server.epoch = 'epoch-two';
+  server.epoch = '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c45';
   server.log.pop();
   await engine.syncNow();
   assert.deepEqual(server.log.map(({id}) => id), [kept.id, lost.id]);

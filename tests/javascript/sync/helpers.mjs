@@ -45,13 +45,18 @@ export function createClock(start = Date.parse('2026-11-25T09:00:00Z')) {
   };
 }
 
-/** Lets everything that needs no clock run on. */
-export const breath = (milliseconds = 25) => new Promise((resolve) => { setTimeout(resolve, milliseconds); });
+const pause = (milliseconds) => new Promise((resolve) => { setTimeout(resolve, milliseconds); });
+
+/** Lets everything that needs no clock run on: on a busy machine until no engine is at work, unless one waits for a timer. */
+export async function breath(milliseconds = 25) {
+  await pause(milliseconds);
+  for (let tries = 0; tries < 50 && engines.some((engine) => engine.status().phase === 'syncing'); tries += 1) await pause(10);
+}
 
 /** A server as the protocol has it, for one person; `script` holds answers to give instead, in order. */
 export function createServer({userId}) {
   const server = {
-    epoch: 'epoch-one', log: [], caseload: {version: 'v1', clients: []}, csrf: 'token-1', userId,
+    epoch: '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44', log: [], caseload: {version: 'v1', clients: []}, csrf: 'token-1', userId,
     settings: {early_warning: true},
     requests: [], script: [], verdict: () => null, page: 100,
     fetch: async (path, init) => {
@@ -64,7 +69,8 @@ export function createServer({userId}) {
     syncs: () => server.requests.filter(({path}) => path === '/api/v1/sync').map(({body}) => body),
     add(entry) {
       server.log.push({...entry, seq: server.log.length + 1});
-      if (!server.caseload.clients.includes(entry.client)) server.caseload.clients.push(entry.client);
+      if (server.caseload.clients.includes(entry.client)) return;
+      server.caseload = {version: `${server.caseload.version}+`, clients: [...server.caseload.clients, entry.client]};
     },
   };
   return server;

@@ -58,13 +58,13 @@ test('verdicts: the first word on an id counts, positions only when none is miss
   assert.deepEqual(words([{id: 'x', verdict: 'applied'}, {id: 'a', verdict: 'toString'}]), []);
 });
 
-const page = (more = {}) => ({asked: {epoch: 'e', after: 5}, epoch: 'e', head: 9, after: 9, more: false, caseload: null, fill: [],
-  refill: [], ...more});
+const page = (more = {}) => ({asked: {epoch: 'e', after: 5, fill: [{client: 'a', after: 0}]}, epoch: 'e', head: 9, after: 9,
+  more: false, caseload: null, fill: [], refill: [], ...more});
 const at = (more = {}) => ({...START, epoch: 'e', after: 5, caseload: {version: '1', clients: ['a', 'b']}, ...more});
 const nobody = {here: [], unsent: new Set()};
 
 const moves = [
-  ['the first page', START, page({asked: {epoch: null, after: 0}, caseload: {version: '1', clients: ['a']}}),
+  ['the first page', START, page({asked: {epoch: null, after: 0, fill: []}, caseload: {version: '1', clients: ['a']}}),
     {after: 9, epoch: 'e', fill: [], caseload: {version: '1', clients: ['a']}}],
   ['the next page', at(), page(), {after: 9, caseload: at().caseload}],
   ['a page another window had already passed', at({after: 12}), page(), {after: 12}],
@@ -76,6 +76,9 @@ const moves = [
     {fill: [{client: 'c', after: 0}]}],
   ['a fill goes on', at({fill: [{client: 'a', after: 0}]}), page({fill: [{client: 'a', after: 7, more: true}]}),
     {fill: [{client: 'a', after: 7}]}],
+  ['a fill that began anew meanwhile is not moved', at({fill: [{client: 'a', after: 0}]}),
+    page({asked: {epoch: 'e', after: 5, fill: [{client: 'a', after: 3}]}, fill: [{client: 'a', after: 9, more: false}]}),
+    {fill: [{client: 'a', after: 0}]}],
   ['a fill ends', at({fill: [{client: 'a', after: 0}]}), page({fill: [{client: 'a', after: 9, more: false}]}), {fill: []}],
   ['a fill the server passed over stays', at({fill: [{client: 'a', after: 3}]}), page(), {fill: [{client: 'a', after: 3}]}],
   ['a fill of a client who left is dropped', at({fill: [{client: 'b', after: 3}]}),
@@ -100,7 +103,9 @@ test('who leaves: those the caseload no longer names, but not a client the serve
   assert.deepEqual(left(['a', 'b'], ['b']), ['b'], 'it stays on the list until its entries are sent');
   assert.deepEqual(left(['a', 'new'], ['new']), []);
   assert.deepEqual(left(['a', 'new'], ['new'], {leaving: ['new']}), ['new']);
-  assert.deepEqual(moved(at({leaving: ['b']}), page(), nobody).leaving, ['b'], 'no news of the caseload');
+  const quiet = (here, unsent, leaving) => moved(at({leaving}), page(), {here, unsent: new Set(unsent)}).leaving;
+  assert.deepEqual(quiet(['c'], ['c'], ['c']), ['c'], 'no news of the caseload');
+  assert.deepEqual(quiet(['a', 'c'], [], []), ['c'], 'what came about somebody who is not on it');
 });
 
 test('a server starts over with another epoch, or when it stands behind us', () => {

@@ -36,7 +36,7 @@ def the_cursor_moves_before_the_entries_are_kept(patch):
     def file(self, store, flight, reply):
         if reply.epoch == store.get().epoch:
             self.keep(store, replace(store.get(), after=reply.after))
-        self.keep(store, device.apply_reply(store.get(), flight.push, reply))
+        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
 
     patch.setattr(Phone, "file", file)
 
@@ -47,7 +47,7 @@ def the_verdicts_are_kept_before_the_page(patch):
         settled = {one.id for one in reply.verdicts if one.verdict in SETTLED}
         state = store.get()
         self.keep(store, replace(state, outbox={k: v for k, v in state.outbox.items() if k not in settled}))
-        self.keep(store, device.apply_reply(store.get(), flight.push, reply))
+        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
 
     patch.setattr(Phone, "file", file)
 
@@ -93,7 +93,7 @@ def a_portal_counts_as_an_answer(patch):
     def hear(original, self, answer):
         flight = self.flight
         if flight and answer and answer.status == 200 and answer.headers["content-type"] == "text/html":
-            sent = {entry["id"] for entry in flight.push}
+            sent = {entry["id"] for entry in flight.asked.push}
             store = self.store(flight.person)
             kept = {own: one for own, one in store.get().outbox.items() if own not in sent}
             store.put(replace(store.get(), outbox=kept))
@@ -109,7 +109,7 @@ def an_answer_is_applied_to_what_was_there_when_it_was_asked(patch):
         return original(self, most, send_held)
 
     def file(self, store, flight, reply):
-        self.keep(store, device.apply_reply(self.asked, flight.push, reply))
+        self.keep(store, device.apply_reply(self.asked, flight.asked, reply))
 
     around(patch, Phone, "ask", ask)
     patch.setattr(Phone, "file", file)
@@ -139,8 +139,10 @@ def the_fill_is_forgotten(patch):
 
 @broken
 def a_fill_ends_with_its_first_page(patch):
-    def filling(original, state, reply):
-        return original(state, replace(reply, fill=tuple(replace(one, more=False) for one in reply.fill)))
+    def filling(original, state, asked, reply):
+        return original(
+            state, asked, replace(reply, fill=tuple(replace(one, more=False) for one in reply.fill))
+        )
 
     around(patch, device, "_filling", filling)
 

@@ -10,7 +10,7 @@ from sync import device
 from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
 from sync.instants import write_instant
-from sync.messages import request_json
+from sync.messages import Request, request_json
 from sync.replies import Reply, parse_reply
 from sync.store import MemoryStore
 from sync.transport import Answer
@@ -26,7 +26,7 @@ class Flight:
 
     number: int
     person: str
-    push: tuple[Mapping[str, Any], ...]
+    asked: Request
 
 
 @dataclass(frozen=True)
@@ -74,10 +74,10 @@ class Phone:
     def ask(self, most: int, send_held: bool) -> bytes:
         """Begin an exchange; the bytes that travel."""
         push = device.batch(self.state, most, send_held)
+        asked = device.request(self.state, push, "simulation", self.name)
         self.flights += 1
-        self.flight = Flight(self.flights, self.person, push)
-        message = request_json(device.request(self.state, push, "simulation", self.name))
-        return json.dumps(message, ensure_ascii=False).encode()
+        self.flight = Flight(self.flights, self.person, asked)
+        return json.dumps(request_json(asked), ensure_ascii=False).encode()
 
     def hear(self, answer: Answer | None) -> Reply | None:
         """What comes back, or nothing: the reply when it was one and has been kept."""
@@ -93,7 +93,7 @@ class Phone:
         return None
 
     def take(self, flight: Flight, answer: Answer) -> Reply:
-        reply = understood(answer, len(flight.push))
+        reply = understood(answer, len(flight.asked.push))
         # Since the request left, more may have been saved: the answer is applied to what is there now.
         store = self.store(flight.person)
         self.file(store, flight, reply)
@@ -101,7 +101,7 @@ class Phone:
 
     def file(self, store: MemoryStore, flight: Flight, reply: Reply) -> None:
         """Keep an answer: all of it or nothing."""
-        self.keep(store, device.apply_reply(store.get(), flight.push, reply))
+        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
 
     def keep(self, store: MemoryStore, state: device.State) -> None:
         """One transaction of the phone's store; the power may fail before it and after it."""
