@@ -17,6 +17,7 @@ class Scenario:
 
     organisation: dict[str, Any]
     people: list[dict[str, Any]]
+    teams: list[dict[str, Any]]
     caseloads: dict[str, list[str]]
     entries: list[dict[str, Any]]
 
@@ -32,9 +33,15 @@ def build(today: date) -> Scenario:
         {**person, "id": user_id(person["key"]), "device": device_id(person["key"])}
         for person in TEAM["people"]
     ]
+    teams = [team_of(team) for team in TEAM["teams"]]
     clients = json.loads((SCENARIO / "clients.json").read_text(encoding="utf-8"))["clients"]
     entries = [entry for client in clients for entry in story_of(client, today, organisation["settings"])]
-    return Scenario(organisation, people, caseloads(clients), number_by_device(entries))
+    return Scenario(organisation, people, teams, caseloads(clients), number_by_device(entries))
+
+
+def team_of(team: dict[str, Any]) -> dict[str, Any]:
+    people = {part: [user_id(key) for key in team[part]] for part in ("members", "leads")}
+    return {**team, **people, "id": steady_id("team", team["key"])}
 
 
 def story_of(client: dict[str, Any], today: date, settings: dict[str, Any]) -> list[dict[str, Any]]:

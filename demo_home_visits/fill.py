@@ -10,6 +10,7 @@ from webapp.storage.append import append_entries
 from webapp.storage.caseload import assign_caseload, create_client
 from webapp.storage.database import Database
 from webapp.storage.people import Person, create_organisation, create_user
+from webapp.storage.teams import join_team, make_team
 
 BATCH = 200
 
@@ -19,7 +20,7 @@ class RefusedByServer(Exception):
 
 
 def fill(database: Database, scenario: Scenario) -> None:
-    """Make organisation, people, clients and caseloads, then append every entry."""
+    """Make organisation, people, clients, caseloads and teams, then append every entry."""
     organisation = scenario.organisation
     create_organisation(
         database, organisation["name"], id=organisation["id"], settings=organisation["settings"]
@@ -30,6 +31,7 @@ def fill(database: Database, scenario: Scenario) -> None:
     since = before_first(scenario.entries)
     for user, clients in scenario.caseloads.items():
         assign_caseload(database, people[user], clients, since=since)
+    make_teams(database, scenario, since)
     for person in scenario.people:
         append_all(database, people[person["id"]], person["device"], scenario.entries)
 
@@ -44,6 +46,16 @@ def add_person(database: Database, organisation: str, person: dict[str, Any]) ->
         password=PASSPHRASE,
         id=person["id"],
     )
+
+
+def make_teams(database: Database, scenario: Scenario, since: datetime) -> None:
+    organisation = scenario.organisation["id"]
+    with database.writing() as session:
+        for team in scenario.teams:
+            make_team(session, organisation, team["name"], since, id=team["id"])
+            for key, part in (("members", "member"), ("leads", "lead")):
+                for person in team[key]:
+                    join_team(session, organisation, team["id"], person, part, since)
 
 
 def before_first(entries: list[dict[str, Any]]) -> datetime:

@@ -12,6 +12,13 @@ DEVICE_REVOKED = (
 )
 
 
+NOT_FOUND = "This client is not on your caseload. Ask whoever manages your caseload, then send it again."
+READ_ONLY = (
+    "You may read about this client but not record: that needs the client on your own caseload. "
+    "Ask whoever manages caseloads, then send it again."
+)
+
+
 @dataclass(frozen=True)
 class Link:
     """What must be known of an entry that another one corrects."""
@@ -24,7 +31,7 @@ class Link:
 
 @dataclass
 class Known:
-    """What the log holds of the ids that a batch names, and what its sender may write.
+    """What the log holds of the ids that a batch names, what its sender may write, and what only read.
 
     From a `revoked` device nothing new is taken; what it brings is kept aside.
     """
@@ -32,6 +39,7 @@ class Known:
     entries: dict[str, Link] = field(default_factory=dict)
     held: set[str] = field(default_factory=set)
     writable: dict[str, datetime] = field(default_factory=dict)
+    readable: set[str] = field(default_factory=set)
     revoked: bool = False
 
     def add(self, candidate: Candidate, seq: int | None) -> None:
@@ -51,14 +59,7 @@ def judge(candidate: Candidate, known: Known) -> Verdict | None:
     if candidate.refusal is not None or candidate.entry is None:
         return candidate.refusal
     if not _may_write(candidate, known):
-        return Verdict(
-            candidate.id,
-            "held",
-            code="not_found",
-            field="client",
-            message="This client is not on your caseload. Ask whoever manages your caseload, "
-            "then send it again.",
-        )
+        return _not_writable(candidate, candidate.entry["client"] in known.readable)
     return _check_target(candidate, known)
 
 
@@ -73,6 +74,12 @@ def _again(candidate: Candidate, stored: Link) -> Verdict:
         message="Another entry with this number is already stored. Both are kept; "
         "record this one again as a new entry.",
     )
+
+
+def _not_writable(candidate: Candidate, readable: bool) -> Verdict:
+    if readable:
+        return Verdict(candidate.id, "held", code="read_only", field="client", message=READ_ONLY)
+    return Verdict(candidate.id, "held", code="not_found", field="client", message=NOT_FOUND)
 
 
 def _may_write(candidate: Candidate, known: Known) -> bool:

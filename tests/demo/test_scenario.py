@@ -57,8 +57,12 @@ def test_another_day_moves_the_story_and_keeps_who_is_who():
 
 def test_there_is_a_team_and_a_caseload():
     roles = collections.Counter(person["role"] for person in scenario().people)
-    assert roles == {"therapist": 3, "supervisor": 1, "administrator": 1}
+    assert roles == {"therapist": 3, "lead": 1, "administrator": 1}
     assert len(scenario().clients()) == 25
+    assert [(len(team["members"]), team["leads"]) for team in scenario().teams] == [
+        (2, [user_id("hester")]),
+        (1, [user_id("hester")]),
+    ]
     assert set(scenario().caseloads) == {user_id(key) for key in ("oriane", "kasper", "beatriz")}
 
 

@@ -186,7 +186,7 @@ def test_a_client_who_may_not_be_seen_is_not_there(house: House, ann, client):
     assert (answer.status_code, answer.json["error"]["code"]) == (404, "not_found")
 
 
-@pytest.mark.parametrize("role", ["supervisor", "administrator"])
+@pytest.mark.parametrize("role", ["lead", "administrator"])
 def test_a_role_alone_shows_no_clients(house: House, role):
     house.people["eve"] = house.add_person("eve", house.organisation, role)
     eve = house.phone("eve")

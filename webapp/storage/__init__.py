@@ -4,9 +4,10 @@ Imports SQLAlchemy, Alembic and `sync`; neither Flask nor the schemas.
 """
 
 from webapp.storage.append import append_entries
-from webapp.storage.caseload import assign_caseload, create_client, end_caseload, may_see, visible_clients
+from webapp.storage.caseload import assign_caseload, create_client, end_caseload
 from webapp.storage.database import Database
 from webapp.storage.people import Person, create_organisation, create_user, set_active
+from webapp.storage.rights import can, visible_clients
 from webapp.storage.upgrade import upgrade
 
 __all__ = [
@@ -14,11 +15,11 @@ __all__ = [
     "Person",
     "append_entries",
     "assign_caseload",
+    "can",
     "create_client",
     "create_organisation",
     "create_user",
     "end_caseload",
-    "may_see",
     "set_active",
     "upgrade",
     "visible_clients",

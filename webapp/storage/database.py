@@ -8,7 +8,7 @@ from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.engine import Connection
 from sqlalchemy.orm import Session
 
-_WRITES = "lintel_writes"
+_WRITES, _MIGRATES = "lintel_writes", "lintel_migrates"
 _BUSY_MILLISECONDS = 5000
 _POSTGRES_OPTIONS = "-c lock_timeout=3s -c idle_in_transaction_session_timeout=10s -c timezone=UTC"
 
@@ -36,6 +36,18 @@ class Database:
         """A session that writes: one transaction, committed at the end or wholly undone."""
         with Session(self._writer, expire_on_commit=False) as session, session.begin():
             yield session
+
+    @contextmanager
+    def migrating(self) -> Iterator[Session]:
+        """As `writing`, and tables that others refer to may be made anew: on SQLite, which cannot alter them.
+
+        References are checked at the end instead of at every step. Dispose of the database afterwards.
+        """
+        engine = self._writer.execution_options(**{_MIGRATES: True})
+        with Session(engine, expire_on_commit=False) as session, session.begin():
+            yield session
+            if engine.dialect.name == "sqlite":
+                _check_references(session.connection())
 
     def dispose(self) -> None:
         """Close every connection."""
@@ -77,5 +89,15 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get(_WRITES)
+    options = connection.get_execution_options()
+    writes = options.get(_WRITES)
+    if options.get(_MIGRATES):
+        # Only outside a transaction, and the way SQLite's own documents give for altering a table.
+        connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _check_references(connection: Connection) -> None:
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    if broken:
+        raise RuntimeError(f"{len(broken)} rows would refer to nothing, the first in {broken[0][0]}")

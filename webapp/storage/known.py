@@ -8,10 +8,10 @@ from sqlalchemy.orm import Session
 
 from sync.judging import Known, Link
 from sync.messages import Candidate
-from webapp.storage.caseload import writable_until
 from webapp.storage.devices import is_revoked
 from webapp.storage.models import Entry, Holding
 from webapp.storage.people import Person
+from webapp.storage.rights import readable, writable_until
 
 
 def known_to(
@@ -20,6 +20,7 @@ def known_to(
     """Look up, in a few queries, everything the verdicts of a batch depend on."""
     entries = [candidate.entry for candidate in candidates if candidate.entry]
     targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
+    clients = {entry["client"] for entry in entries}
     ids = targets | {candidate.id for candidate in candidates if candidate.id}
     rows = session.execute(
         select(Entry.id, Entry.seq, Entry.hash, Entry.client_id, Entry.kind).where(
@@ -37,6 +38,7 @@ def known_to(
     return Known(
         entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
         held=set(filter(None, held)),
-        writable=writable_until(session, person, {entry["client"] for entry in entries}, now),
-        revoked=is_revoked(session, person.organisation, device),
+        writable=writable_until(session, person, clients, now),
+        readable=readable(session, person, clients, now),
+        revoked=person.withdrawn or is_revoked(session, person.organisation, device),
     )

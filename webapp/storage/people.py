@@ -12,17 +12,22 @@ from sqlalchemy.orm import Session
 from webapp.storage.database import Database
 from webapp.storage.models import ROLES, Organisation, User
 from webapp.storage.passwords import hash_password
+from webapp.storage.refused import NotThere
 from webapp.storage.switches import SWITCHES
 
 
 @dataclass(frozen=True)
 class Person:
-    """Who is asking: a user with the organisation they belong to."""
+    """Who is asking: a user with the organisation they belong to.
+
+    `withdrawn`: they ask from a device that the service has withdrawn.
+    """
 
     id: str
     organisation: str
     name: str
     role: str
+    withdrawn: bool = False
 
 
 def create_organisation(
@@ -79,6 +84,14 @@ def set_active(database: Database, person: Person, active: bool) -> None:
 def find_user(session: Session, sign_in_name: str) -> User | None:
     """The user with a sign-in name, however it was capitalised."""
     return session.scalar(select(User).where(User.sign_in_name == normal_name(sign_in_name)))
+
+
+def person_in(session: Session, organisation: str, person: str) -> Person:
+    """Somebody of an organisation by id; NotThere for anybody else."""
+    user = session.get(User, (organisation, person))
+    if user is None:
+        raise NotThere("There is no such person here.", "person")
+    return person_of(user)
 
 
 def normal_name(sign_in_name: str) -> str:

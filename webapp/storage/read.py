@@ -11,9 +11,9 @@ from sqlalchemy.orm import Session
 
 from sync.instants import write_instant
 from sync.pages import Stored
-from webapp.storage.caseload import visible_clients
 from webapp.storage.models import Entry, Organisation
 from webapp.storage.people import Person
+from webapp.storage.rights import visible_clients
 
 # Rows of plain columns: making an object of the model of each takes longer than reading it.
 _ENTRY = Entry.__table__.columns

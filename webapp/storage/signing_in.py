@@ -3,14 +3,15 @@
 import hashlib
 import logging
 import secrets
+from dataclasses import replace
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import ColumnElement, delete, exists, or_, select, update
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.orm import Session
 
 from webapp.storage.database import Database
-from webapp.storage.models import Organisation, SignIn, SignInAttempts, User
+from webapp.storage.models import Device, Organisation, SignIn, SignInAttempts, User
 from webapp.storage.passwords import hash_password, needs_new_hash, password_fits
 from webapp.storage.people import Person, find_user, normal_name, person_of
 
@@ -50,11 +51,14 @@ def sign_in(database: Database, name: str, password: str, address: str, now: dat
 
 
 def who_is(database: Database, token: str, now: datetime) -> Person | None:
-    """The person a token belongs to, None when it is unknown, old, revoked or of a closed account."""
+    """The person a token belongs to, None when it is unknown, old, revoked or of a closed account.
+
+    A session that was used from a device stays that device's: once it is withdrawn, so is its person there.
+    """
     digest = token_hash(token)
     with database.reading() as session:
         row = session.execute(
-            select(SignIn, User)
+            select(SignIn, User, _device_withdrawn().label("withdrawn"))
             .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
             .where(SignIn.token_hash == digest)
         ).one_or_none()
@@ -62,7 +66,7 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
         return None
     if now - row.SignIn.seen_at >= TOUCH_EVERY:
         _touch(database, digest, now)
-    return person_of(row.User)
+    return replace(person_of(row.User), withdrawn=row.withdrawn)
 
 
 def _touch(database: Database, digest: str, now: datetime) -> None:
@@ -72,6 +76,32 @@ def _touch(database: Database, digest: str, now: datetime) -> None:
     # A database that is full or busy can still be read; the next request tries again.
     except OperationalError as error:
         log.warning("session_not_touched", extra={"error": type(error.orig).__name__})
+
+
+def note_use(session: Session, token_digest: str, device: str) -> None:
+    """Remember from which device a session is used; one that is withdrawn cannot pass for another."""
+    session.execute(
+        update(SignIn)
+        .where(
+            SignIn.token_hash == token_digest,
+            or_(SignIn.device_id.is_(None), SignIn.device_id != device),
+            ~_device_withdrawn(),
+        )
+        .values(device_id=device)
+        .execution_options(synchronize_session=False)
+    )
+
+
+def _device_withdrawn() -> ColumnElement[bool]:
+    return (
+        exists()
+        .where(
+            Device.organisation_id == SignIn.organisation_id,
+            Device.id == SignIn.device_id,
+            Device.revoked_at.is_not(None),
+        )
+        .correlate(SignIn)
+    )
 
 
 def sign_out(database: Database, token: str, now: datetime) -> None:

@@ -16,7 +16,7 @@ def upgrade(url: str, revision: str = "head") -> None:
     """Run the migrations a database still lacks, in one transaction."""
     database = Database(url)
     try:
-        with database.writing() as session:
+        with database.migrating() as session:
             connection = session.connection()
             if connection.dialect.name == "postgresql":
                 connection.execute(text("SET LOCAL lock_timeout = '60s'"))

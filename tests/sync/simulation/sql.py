@@ -27,7 +27,7 @@ from webapp.storage import (
     end_caseload,
     set_active,
 )
-from webapp.storage.caseload import writable_until
+from webapp.storage.rights import writable_until
 from webapp.storage.devices import missing_numbers
 from webapp.storage.epochs import renew_epoch
 from webapp.storage.models import Client, Device, Entry, SignInAttempts

@@ -12,11 +12,11 @@ from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
-from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, who_is
+from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
 
 bp = Blueprint("accounts", __name__)
-ASKS_WHO = ("/api/", "/sign-")
+ASKS_WHO = ("/api/", "/sign-", "/office")
 
 
 @bp.before_app_request
@@ -24,6 +24,7 @@ def find_person() -> None:
     """Find out who is asking, where it matters; pages without personal data are the same for all."""
     token = cookies.token() if request.path.startswith(ASKS_WHO) else None
     g.person = who_is(database(), token, now()) if token else None
+    g.session_key = token_hash(token) if token else None
 
 
 @bp.get("/sign-in")

@@ -12,7 +12,7 @@ from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
 from webapp.features.packing import packed
-from webapp.storage import may_see
+from webapp.storage import can
 from webapp.storage.read import SqlView
 
 bp = Blueprint("clients", __name__)
@@ -39,7 +39,7 @@ def entries(client: UUID) -> dict[str, Any]:
     person, moment = signed_in(), now()
     after = _after()
     with database().reading() as session:
-        if not may_see(session, person, str(client), moment):
+        if not can(session, person, "read_client", moment, str(client)):
             raise Problem("not_found")
         view = SqlView(session, person, moment)
         head, _epoch = view.head_and_epoch()

@@ -5,7 +5,7 @@ from collections import Counter
 from datetime import datetime
 from typing import Any
 
-from flask import Blueprint
+from flask import Blueprint, g
 from sqlalchemy.exc import OperationalError
 
 from sync.errors import MessageError
@@ -23,6 +23,7 @@ from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import is_revoked, note_device
 from webapp.storage.read import SqlView
+from webapp.storage.signing_in import note_use
 from webapp.storage.switches import settings_of
 
 log = logging.getLogger("lintel")
@@ -52,8 +53,7 @@ def sync() -> dict[str, Any]:
     verdicts = append_entries(
         database(), person, request.push, examine=examine, device=request.device, now=moment
     )
-    if not of_another(verdicts):
-        _note_device(person, request, moment)
+    _note_device(person, request, moment, of_another(verdicts))
     reply = _reply(person, request, verdicts, moment)
     _log(request, verdicts, reply)
     return reply
@@ -74,10 +74,12 @@ def _check_amount(request: Request) -> None:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
 
 
-def _note_device(person: Person, request: Request, moment: datetime) -> None:
+def _note_device(person: Person, request: Request, moment: datetime, of_another: bool) -> None:
     try:
         with database().writing() as session:
-            note_device(session, person, request, moment)
+            note_use(session, g.session_key, request.device)
+            if not of_another:
+                note_device(session, person, request, moment)
     # The entries are committed, and a full disk can still be read: the device is noted the next time.
     except OperationalError as error:
         log.warning("device_not_noted", extra={"error": type(error.orig).__name__})
@@ -85,7 +87,7 @@ def _note_device(person: Person, request: Request, moment: datetime) -> None:
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
-        revoked = is_revoked(session, person.organisation, request.device)
+        revoked = person.withdrawn or is_revoked(session, person.organisation, request.device)
         epoch, head, pull = pull_answer(SqlView(session, person, moment), request, revoked)
         settings = settings_of(session, person.organisation)
     return {

@@ -2,19 +2,27 @@
 
 from webapp.storage.models.base import Base
 from webapp.storage.models.clients import Caseload, Client
+from webapp.storage.models.emergency import ClientKey, EmergencyAccess, EmergencySeen
 from webapp.storage.models.entries import Device, Entry, Holding
 from webapp.storage.models.people import ROLES, Organisation, SignIn, SignInAttempts, User
+from webapp.storage.models.teams import PARTS, Team, TeamMember
 
 __all__ = [
+    "PARTS",
     "ROLES",
     "Base",
     "Caseload",
     "Client",
+    "ClientKey",
     "Device",
+    "EmergencyAccess",
+    "EmergencySeen",
     "Entry",
     "Holding",
     "Organisation",
     "SignIn",
     "SignInAttempts",
+    "Team",
+    "TeamMember",
     "User",
 ]

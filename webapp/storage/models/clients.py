@@ -19,7 +19,7 @@ class Client(Base):
 
 
 class Caseload(Base):
-    """A client on a user's caseload from `since` until `until` (open when null)."""
+    """A client on a user's caseload from `since` until `until` (open when null); `emergency`: opened by the user."""
 
     __tablename__ = "caseload"
     __table_args__ = (
@@ -41,3 +41,4 @@ class Caseload(Base):
     client_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
     since: Mapped[datetime] = mapped_column(Instant, primary_key=True)
     until: Mapped[datetime | None] = mapped_column(Instant)
+    emergency: Mapped[bool] = mapped_column(default=False)

@@ -8,7 +8,8 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.storage.models.base import Base, Instant, uuid_type
 
-ROLES = ("therapist", "supervisor", "administrator")
+# A lead is the clinical lead of one or more teams.
+ROLES = ("therapist", "lead", "administrator")
 
 
 class Organisation(Base):
@@ -41,7 +42,7 @@ class User(Base):
 
 
 class SignIn(Base):
-    """One signed-in session: only the hash of its token is kept."""
+    """One signed-in session: only the hash of its token is kept, and the device that last synced by it."""
 
     __tablename__ = "sessions"
     __table_args__ = (
@@ -56,6 +57,7 @@ class SignIn(Base):
     seen_at: Mapped[datetime] = mapped_column(Instant)
     expires_at: Mapped[datetime] = mapped_column(Instant)
     revoked_at: Mapped[datetime | None] = mapped_column(Instant)
+    device_id: Mapped[str | None] = mapped_column(uuid_type())
 
 
 class SignInAttempts(Base):
