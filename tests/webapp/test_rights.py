@@ -1,4 +1,4 @@
-"""Who sees and writes what: therapists, leads of teams, administrators, and whoever holds a withdrawn device."""
+"""Who sees and writes what: therapists, leads of teams, administrators, and who holds a withdrawn device."""
 
 from datetime import timedelta
 
@@ -155,7 +155,7 @@ def test_what_each_role_may_do_at_all(led: House):
 
 
 def test_case_9_of_two_devices_one_is_withdrawn_and_the_other_goes_on(house: House, ann):
-    """Case 9. A session that was used from the withdrawn device shows nothing either, whatever it calls itself."""
+    """Case 9. The withdrawn one's session shows nothing either, whatever the device calls itself."""
     other = house.phone("ann")
     ann.sync(ann.entry())
     other.sync()

@@ -20,6 +20,7 @@ from sync.judging import Known
 from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from sync.server import Batch, Judged
 from webapp.storage.database import Database
+from webapp.storage.finding import DETAILS, renew_keys
 from webapp.storage.holding import hold
 from webapp.storage.known import known_to
 from webapp.storage.models import Entry, Organisation
@@ -64,7 +65,14 @@ def _append(
         log = make(session, sender)
         verdicts = Batch(log, candidates).append()
         log.store()
+        renew_keys(session, sender.person.organisation, _of_whom_details_changed(candidates, verdicts))
         return verdicts
+
+
+def _of_whom_details_changed(candidates: Sequence[Candidate], verdicts: Sequence[Verdict]) -> set[str]:
+    taken = zip(candidates, verdicts, strict=True)
+    entries = [candidate.entry for candidate, verdict in taken if verdict.verdict == "applied"]
+    return {entry["client"] for entry in entries if entry and entry["kind"] == DETAILS}
 
 
 class SqlLog:
@@ -90,9 +98,7 @@ class SqlLog:
 
     def known(self, candidates: Sequence[Candidate]) -> Known:
         """What the verdicts of a batch depend on."""
-        return known_to(
-            self._session, self._sender.person, self._sender.device, candidates, self._sender.now
-        )
+        return known_to(self._session, self._sender.person, self._sender.device, candidates, self._sender.now)
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         """Take an examined entry down for `store`."""

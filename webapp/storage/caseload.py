@@ -35,9 +35,7 @@ def assign_caseload(
         )
 
 
-def end_caseload(
-    database: Database, person: Person, client: str, *, until: datetime | None = None
-) -> bool:
+def end_caseload(database: Database, person: Person, client: str, *, until: datetime | None = None) -> bool:
     """Take a client off a person's caseload, an emergency access included; False when it was not on it."""
     end = until or datetime.now(UTC)
     with database.writing() as session:

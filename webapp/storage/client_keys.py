@@ -41,8 +41,9 @@ def keys_of(entries: Iterable[Entry]) -> set[str]:
     Of a detail that two people changed apart, both values count: nobody is missed for a disagreement.
     """
     every = list(entries)
-    names, dates = (_values(every, field) for field in FIELDS)
-    return {client_key(one, born) for name in names for one in names_of(name) if normal(one) for born in dates}
+    recorded, dates = (_values(every, field) for field in FIELDS)
+    names = {each for name in recorded for each in names_of(name) if normal(each)}
+    return {client_key(name, born) for name in names for born in dates}
 
 
 def _values(entries: list[Entry], field: str) -> set[str]:

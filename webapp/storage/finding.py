@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.client_keys import client_key, keys_of
 from webapp.storage.models import ClientKey, Entry
 
-KIND = "details"
+DETAILS = "details"
 
 
 def renew_keys(session: Session, organisation: str, clients: Iterable[str]) -> None:
@@ -42,7 +42,7 @@ def found_by(session: Session, organisation: str, name: str, birth_date: str) ->
 def _details(session: Session, organisation: str, clients: list[str]) -> dict[str, list[dict]]:
     rows = session.execute(
         select(Entry.client_id, Entry.id, Entry.amends, Entry.voids, Entry.body)
-        .where(Entry.organisation_id == organisation, Entry.client_id.in_(clients), Entry.kind == KIND)
+        .where(Entry.organisation_id == organisation, Entry.client_id.in_(clients), Entry.kind == DETAILS)
         .order_by(Entry.seq)
     )
     told = defaultdict(list)

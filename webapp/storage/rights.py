@@ -8,14 +8,14 @@ a withdrawn device sees nothing. Nobody reaches another organisation: it stands 
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from sqlalchemy import ColumnElement, Select, and_, exists, false, or_, select, true
-from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
+from sqlalchemy import ColumnElement, Select, and_, false, literal, or_, select, union
+from sqlalchemy.orm import Session, aliased
 
-from webapp.storage.models import Caseload, Client, TeamMember
+from webapp.storage.models import Caseload, TeamMember
+from webapp.storage.models.base import uuid_type
 from webapp.storage.people import Person
 
 FOREVER = datetime.max.replace(tzinfo=UTC)
-Moment = datetime | InstrumentedAttribute[datetime]
 
 # Action -> the roles that have it at all. Those on a client ask the caseload as well.
 ROLES_FOR = {
@@ -34,53 +34,54 @@ def can(session: Session, person: Person, action: str, at: datetime, client: str
     if client is None:
         return True
     filters = {"read_client": visible_clients, "write_client": own_clients}
-    return session.scalar(filters[action](person, at).where(Client.id == client)) is not None
+    return session.scalar(filters[action](person, at).where(Caseload.client_id == client)) is not None
 
 
 def visible_clients(person: Person, at: datetime) -> Select[tuple[str]]:
     """The query filter: ids of the clients a person may see at a moment."""
+    seen = select(Caseload.client_id).distinct().where(during(Caseload, at))
     if person.withdrawn or person.role not in ROLES_FOR["read_client"]:
-        return _clients(person).where(false())
-    seen = on_caseload(person, at)
-    if person.role == "lead":
-        seen = or_(seen, in_teams_led_by(person, Client.id, at, at))
-    return _clients(person).where(seen)
+        return seen.where(false())
+    if person.role != "lead":
+        return seen.where(of(person))
+    # What somebody opened in an emergency is for them alone.
+    return seen.where(
+        Caseload.organisation_id == person.organisation,
+        Caseload.user_id.in_(union(select(literal(person.id, uuid_type())), _led_by(person, at))),
+        or_(Caseload.user_id == person.id, Caseload.emergency.is_(False)),
+    )
 
 
 def own_clients(person: Person, at: datetime) -> Select[tuple[str]]:
     """Ids of the clients on a person's own caseload at a moment."""
-    return _clients(person).where(on_caseload(person, at))
+    return select(Caseload.client_id).distinct().where(of(person), during(Caseload, at))
 
 
-def on_caseload(person: Person, at: datetime, emergency: bool | None = None) -> ColumnElement[bool]:
-    """Of a query over clients: those on a person's own caseload at a moment."""
-    own = and_(of(person), Caseload.client_id == Client.id, during(Caseload, at))
-    kind = true() if emergency is None else Caseload.emergency == emergency
-    return exists().where(own, kind).correlate(Client)
+def led_clients(person: Person, at: datetime) -> Select[tuple[str]]:
+    """Ids of the clients of the teams a person leads at a moment, without what was opened in an emergency."""
+    return select(Caseload.client_id).where(
+        Caseload.organisation_id == person.organisation,
+        Caseload.user_id.in_(_led_by(person, at)),
+        Caseload.emergency.is_(False),
+        during(Caseload, at),
+    )
 
 
-def in_teams_led_by(
-    person: Person, client: ColumnElement[str] | InstrumentedAttribute[str], at: Moment, now: datetime
-) -> ColumnElement[bool]:
-    """Whether a client was, at a moment, a client of a team that a person leads now.
-
-    What somebody opened in an emergency makes nobody a client of their team.
-    """
-    member, lead, theirs = aliased(TeamMember), aliased(TeamMember), aliased(Caseload)
-    return exists().where(
-        lead.organisation_id == person.organisation,
-        lead.user_id == person.id,
-        lead.part == "lead",
-        during(lead, now),
-        member.organisation_id == person.organisation,
-        member.team_id == lead.team_id,
-        member.part == "member",
-        during(member, at),
-        theirs.organisation_id == person.organisation,
-        theirs.user_id == member.user_id,
-        theirs.client_id == client,
-        theirs.emergency.is_(False),
-        during(theirs, at),
+def _led_by(person: Person, at: datetime) -> Select[tuple[str]]:
+    """Ids of the people in the teams a person leads at a moment."""
+    lead, member = aliased(TeamMember), aliased(TeamMember)
+    same = and_(member.organisation_id == lead.organisation_id, member.team_id == lead.team_id)
+    return (
+        select(member.user_id)
+        .join_from(lead, member, same)
+        .where(
+            lead.organisation_id == person.organisation,
+            lead.user_id == person.id,
+            lead.part == "lead",
+            during(lead, at),
+            member.part == "member",
+            during(member, at),
+        )
     )
 
 
@@ -106,7 +107,7 @@ def writable_until(
 
 def readable(session: Session, person: Person, clients: Iterable[str], now: datetime) -> set[str]:
     """Of some clients, those a person may see now."""
-    return set(session.scalars(visible_clients(person, now).where(Client.id.in_(set(clients)))))
+    return set(session.scalars(visible_clients(person, now).where(Caseload.client_id.in_(set(clients)))))
 
 
 def of(person: Person) -> ColumnElement[bool]:
@@ -114,10 +115,7 @@ def of(person: Person) -> ColumnElement[bool]:
     return and_(Caseload.organisation_id == person.organisation, Caseload.user_id == person.id)
 
 
-def during(row: type[Caseload] | type[TeamMember], at: Moment) -> ColumnElement[bool]:
+def during(row: type[Caseload] | type[TeamMember], at: datetime) -> ColumnElement[bool]:
     """Of a query over rows with `since` and `until`: those that hold at a moment."""
     return and_(row.since <= at, or_(row.until.is_(None), row.until > at))
 
-
-def _clients(person: Person) -> Select[tuple[str]]:
-    return select(Client.id).where(Client.organisation_id == person.organisation)

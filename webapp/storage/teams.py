@@ -28,9 +28,7 @@ class TeamNow:
     leads: list[Person] = field(default_factory=list)
 
 
-def make_team(
-    session: Session, organisation: str, name: str, now: datetime, *, id: str | None = None
-) -> str:
+def make_team(session: Session, organisation: str, name: str, now: datetime, *, id: str | None = None) -> str:
     """Make a team; its id. Refused when the name is taken."""
     name = " ".join(name.split())
     taken = session.scalars(select(Team.name).where(Team.organisation_id == organisation))
@@ -42,9 +40,7 @@ def make_team(
     return team.id
 
 
-def join_team(
-    session: Session, organisation: str, team: str, person: str, part: str, now: datetime
-) -> None:
+def join_team(session: Session, organisation: str, team: str, person: str, part: str, now: datetime) -> None:
     """Put somebody in a team, as member or as lead; who is in it already stays."""
     _team(session, organisation, team)
     who = person_in(session, organisation, person)
@@ -53,16 +49,12 @@ def join_team(
     if part == "lead" and who.role != "lead":
         raise Refused(NOT_A_LEAD, "part")
     if _open(session, organisation, team, person, part) is None:
-        row = TeamMember(
-            organisation_id=organisation, team_id=team, user_id=person, part=part, since=now
-        )
+        row = TeamMember(organisation_id=organisation, team_id=team, user_id=person, part=part, since=now)
         session.add(row)
         session.flush()
 
 
-def leave_team(
-    session: Session, organisation: str, team: str, person: str, part: str, now: datetime
-) -> None:
+def leave_team(session: Session, organisation: str, team: str, person: str, part: str, now: datetime) -> None:
     """Take somebody out of a team; the time they were in it stays on record."""
     _team(session, organisation, team)
     person_in(session, organisation, person)

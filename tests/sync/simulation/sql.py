@@ -27,11 +27,11 @@ from webapp.storage import (
     end_caseload,
     set_active,
 )
-from webapp.storage.rights import writable_until
 from webapp.storage.devices import missing_numbers
 from webapp.storage.epochs import renew_epoch
 from webapp.storage.models import Client, Device, Entry, SignInAttempts
 from webapp.storage.read import SqlView, entry_json
+from webapp.storage.rights import writable_until
 
 PASSWORD = "correct horse battery"
 # Where the application is made to fail for each of the moments at which a server can die.

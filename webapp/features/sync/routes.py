@@ -74,11 +74,11 @@ def _check_amount(request: Request) -> None:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
 
 
-def _note_device(person: Person, request: Request, moment: datetime, of_another: bool) -> None:
+def _note_device(person: Person, request: Request, moment: datetime, anothers: bool) -> None:
     try:
         with database().writing() as session:
             note_use(session, g.session_key, request.device)
-            if not of_another:
+            if not anothers:
                 note_device(session, person, request, moment)
     # The entries are committed, and a full disk can still be read: the device is noted the next time.
     except OperationalError as error:

@@ -19,7 +19,10 @@ class Client(Base):
 
 
 class Caseload(Base):
-    """A client on a user's caseload from `since` until `until` (open when null); `emergency`: opened by the user."""
+    """A client on a user's caseload from `since` until `until` (open when null).
+
+    `emergency`: the user put the client there, for a short time.
+    """
 
     __tablename__ = "caseload"
     __table_args__ = (

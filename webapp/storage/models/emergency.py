@@ -1,4 +1,4 @@
-"""Emergency access: what a client is found by, who opened a record that way and why, which lead has seen it."""
+"""Emergency access: what a client is found by, who opened a record and why, which lead has seen it."""
 
 from datetime import datetime
 

@@ -31,7 +31,7 @@ class Team(Base):
 
 
 class TeamMember(Base):
-    """A user's part in a team, from `since` until `until` (open when null). A lead may be a member as well."""
+    """A user's part in a team, from `since` until `until` (open when null); a lead may be a member too."""
 
     __tablename__ = "team_members"
     __table_args__ = (

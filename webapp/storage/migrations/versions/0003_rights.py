@@ -20,9 +20,7 @@ def upgrade() -> None:
     """Rename a role, add the tables, and write down what each client is found by."""
     rename_role("supervisor", "lead")
     op.add_column("sessions", uuid("device_id", True))
-    op.add_column(
-        "caseload", sa.Column("emergency", sa.Boolean(), nullable=False, server_default=sa.false())
-    )
+    op.add_column("caseload", sa.Column("emergency", sa.Boolean(), nullable=False, server_default=sa.false()))
     create_teams()
     create_emergency_access()
     fill_client_keys()
@@ -98,7 +96,9 @@ def create_emergency_access() -> None:
         within("client_keys", "client_id", "clients"),
         sa.PrimaryKeyConstraint("organisation_id", "key", "client_id", name="pk_client_keys"),
     )
-    op.create_index("ix_client_keys_organisation_id_client_id", "client_keys", ["organisation_id", "client_id"])
+    op.create_index(
+        "ix_client_keys_organisation_id_client_id", "client_keys", ["organisation_id", "client_id"]
+    )
     op.create_table(
         "emergency_access",
         uuid("organisation_id"),
@@ -114,7 +114,9 @@ def create_emergency_access() -> None:
         ),
         sa.PrimaryKeyConstraint("organisation_id", "id", name="pk_emergency_access"),
     )
-    op.create_index("ix_emergency_access_organisation_id_since", "emergency_access", ["organisation_id", "since"])
+    op.create_index(
+        "ix_emergency_access_organisation_id_since", "emergency_access", ["organisation_id", "since"]
+    )
     op.create_table(
         "emergency_seen",
         uuid("organisation_id"),
