@@ -118,4 +118,3 @@ def of(person: Person) -> ColumnElement[bool]:
 def during(row: type[Caseload] | type[TeamMember], at: datetime) -> ColumnElement[bool]:
     """Of a query over rows with `since` and `until`: those that hold at a moment."""
     return and_(row.since <= at, or_(row.until.is_(None), row.until > at))
-
