@@ -71,7 +71,6 @@ def run_sql(wanted: Any, connection: Any) -> None:
 DEEDS = {"die": die, "die alone": die_alone, "pause": pause, "fail": fail, "sql": run_sql}
 
 
-@event.listens_for(Engine, "connect")
 def prepare(connection: Any, _record: Any) -> None:
     """Settings of a connection that a test wants otherwise, such as shorter waits."""
     for setting in filter(None, os.environ.get("LINTEL_TEST_CONNECTION", "").split(";")):
@@ -120,6 +119,7 @@ def app(environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
     """The application, with the moments outside of it."""
     if environ["PATH_INFO"] != "/api/v1/sync":
         return application(environ, start_response)
+    os.write(1, json.dumps({"event": "test worker", "process": os.getpid()}).encode() + b"\n")
     reach("request")
     body = b"".join(application(environ, start_response))
     reach("answer")
@@ -134,7 +134,9 @@ def halves(body: bytes) -> Iterable[bytes]:
 
 
 application = create_app()
+# After the product's own settings of a connection.
+event.listen(application.extensions["lintel.database"].engine, "connect", prepare)
 if os.environ.get("LINTEL_TEST_BREAK_NUMBERS"):
     from tests.sync.real_server import broken_numbers
 
-    broken_numbers.install()
+    broken_numbers.install(reach)

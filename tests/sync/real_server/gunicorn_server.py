@@ -32,6 +32,7 @@ class Gunicorn:
             "LINTEL_TEST_FAILPOINT": str(self.failpoint),
             **variables,
         }
+        self.may_fail = False
         self.process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -118,10 +119,11 @@ def wait_until(happens, what: str, tell=lambda: "") -> None:
 
 @contextmanager
 def serving(folder: Path, database_url: str, app: str = PRODUCT, **variables: str) -> Iterator[Gunicorn]:
-    """A running server; afterwards it is gone."""
+    """A running server; afterwards it is gone, and nothing surprised it that no test asked for."""
     server = Gunicorn(folder, database_url, app, **variables)
     server.start()
     try:
         yield server
+        assert server.may_fail or server.events("unexpected") == []
     finally:
         server.kill()

@@ -1,5 +1,6 @@
 """A small team on a real database, their devices on a real line, and what must be true after every fault."""
 
+import copy
 import time
 import uuid
 from collections import Counter
@@ -88,6 +89,14 @@ class Device:
         self.transport = HttpTransport(url, deadline)
         self.client = Client(self.transport, MemoryStore(State(device=str(uuid.uuid4()))))
         self.sign_in()
+
+    def another(self) -> "Device":
+        """A further device of the same person, signed in already."""
+        other = copy.copy(self)
+        state = State(device=str(uuid.uuid4()), person=self.state.person)
+        other.client = Client(self.transport, MemoryStore(state))
+        other.client._session = self.client.session()
+        return other
 
     @property
     def state(self) -> State:
