@@ -8,8 +8,8 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sync import device
-from sync.errors import AnswerError, ServerRefused, SignInNeeded
+from sync import device, shapes
+from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, request_json
 from sync.packing import WORTH_PACKING, pack
@@ -64,7 +64,7 @@ class Client:
         if self._session is None or again:
             self._session = None
             session = _json_object(self._transport.get("/api/v1/session"))
-            self._store.put(device.belonging_to(self.state, session["user"]["id"]))
+            self._store.put(device.belonging_to(self.state, _user_of(session)))
             self._session = session
         return self._session
 
@@ -161,6 +161,15 @@ def _json_object(answer: Answer) -> Any:
     return answer.json()
 
 
+def _user_of(session: Any) -> str:
+    """The id of the user of a session; AnswerError when it is none."""
+    try:
+        shapes.text(session, "csrf", 500)
+        return shapes.uuid(shapes.mapping(session["user"], "user"), "id")
+    except (MessageError, KeyError, TypeError, AttributeError) as error:
+        raise AnswerError("this is not a session") from error
+
+
 def _error(answer: Answer) -> Mapping[str, Any]:
     try:
         error = answer.json().get("error")
@@ -174,7 +183,7 @@ def _refusal(answer: Answer) -> Exception:
     if "code" not in error and answer.status == TOO_LARGE:  # often said by a proxy, in HTML
         return ServerRefused(answer.status, "too_large", "This is too large to be sent.")
     if "code" not in error:
-        return AnswerError(f"status {answer.status} without an error of ours")
+        return AnswerError(f"status {answer.status} without an error of ours", answer.retry_after())
     return ServerRefused(answer.status, error["code"], error.get("message", ""), answer.retry_after())
 
 

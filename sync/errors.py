@@ -18,7 +18,14 @@ class CanonicalError(MessageError):
 
 
 class AnswerError(SyncError):
-    """What came back is not an answer of the server (a portal's page, a cut reply): nothing is known."""
+    """What came back is not an answer of the server (a portal's page, a cut reply): nothing is known.
+
+    `retry_after` are the seconds that somebody on the way asked to wait, if somebody did.
+    """
+
+    def __init__(self, message: str, retry_after: float | None = None) -> None:
+        super().__init__(message)
+        self.retry_after = retry_after
 
 
 class SignInNeeded(SyncError):

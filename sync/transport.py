@@ -103,7 +103,7 @@ class _NoRedirect(urllib.request.HTTPRedirectHandler):
 def _read(response: Any) -> Answer:
     body = response.read(LARGEST_ANSWER + 1)
     expected = response.headers.get("Content-Length")
-    if len(body) > LARGEST_ANSWER or (expected is not None and len(body) != int(expected)):
+    if len(body) > LARGEST_ANSWER or (expected is not None and expected.strip() != str(len(body))):
         raise AnswerError("the answer is cut or too large")
     headers = {name.lower(): value for name, value in response.headers.items()}
     if headers.get("content-encoding") == "gzip":

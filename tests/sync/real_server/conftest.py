@@ -1,19 +1,14 @@
-"""Fixtures of the real server: both databases, the team on them, and a server with two workers."""
+"""Fixtures: a server with two workers for each module and database, a fresh team for each test."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
-from tests.databases import DURABLE, Cluster
+from tests.databases import DURABLE, Cluster, copy_of
 from tests.sync.real_server.gunicorn_server import WITH_FAILPOINTS, Gunicorn, serving
 from tests.sync.real_server.team import Team
-from tests.webapp.conftest import (  # noqa: F401  (pytest finds fixtures by name)
-    database_url,
-    postgres_name,
-    quick_passwords,
-    sqlite_template,
-)
+from tests.webapp.conftest import quick_passwords, sqlite_template  # noqa: F401  (pytest finds them by name)
+from webapp.storage import upgrade
 
 
 @pytest.fixture(scope="session")
@@ -24,15 +19,40 @@ def cluster() -> Iterator[Cluster]:
     started.stop()
 
 
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A database with all tables and nothing in them, one of each kind for a module."""
+    if request.param == "sqlite":
+        yield copy_of(request.getfixturevalue("sqlite_template"), tmp_path_factory.mktemp("database"))
+        return
+    cluster = request.getfixturevalue("cluster")
+    name = cluster.create()
+    upgrade(cluster.url(name))
+    yield cluster.url(name)
+    cluster.drop(name)
+
+
+@pytest.fixture(scope="module")
+def running(
+    request: pytest.FixtureRequest, database_url: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Gunicorn]:
+    """The service: with places at which a test can have it die, unless the module names another APP."""
+    app = getattr(request.module, "APP", WITH_FAILPOINTS)
+    with serving(tmp_path_factory.mktemp("server"), database_url, app) as started:
+        yield started
+
+
 @pytest.fixture
-def team(database_url: str) -> Iterator[Team]:  # noqa: F811
+def server(running: Gunicorn) -> Iterator[Gunicorn]:
+    """The service, up and told to do nothing; nothing may surprise it that the test did not ask for."""
+    running.begin()
+    yield running
+    running.end()
+
+
+@pytest.fixture
+def team(database_url: str) -> Iterator[Team]:
+    """An organisation of its own, with an empty log."""
     made = Team(database_url)
     yield made
     made.database.dispose()
-
-
-@pytest.fixture
-def server(team: Team, database_url: str, tmp_path: Path) -> Iterator[Gunicorn]:  # noqa: F811
-    """The service, with places at which a test can have it die."""
-    with serving(tmp_path, database_url, WITH_FAILPOINTS) as running:
-        yield running

@@ -13,10 +13,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from argon2 import PasswordHasher
 from sqlalchemy import Engine, event
 from sqlalchemy.orm import Session
 
 from webapp import create_app
+from webapp.storage import passwords
 
 FILE = Path(os.environ["LINTEL_TEST_FAILPOINT"])
 LONGEST_PAUSE = 60
@@ -133,6 +135,8 @@ def halves(body: bytes) -> Iterable[bytes]:
     yield body[len(body) // 2 :]
 
 
+# Argon2id at its cheapest, as where the passwords were made: the devices sign in often and guard nothing.
+passwords.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 application = create_app()
 # After the product's own settings of a connection.
 event.listen(application.extensions["lintel.database"].engine, "connect", prepare)

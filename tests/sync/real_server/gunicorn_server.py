@@ -32,7 +32,7 @@ class Gunicorn:
             "LINTEL_TEST_FAILPOINT": str(self.failpoint),
             **variables,
         }
-        self.may_fail = False
+        self.surprises = 0
         self.process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -62,10 +62,19 @@ class Gunicorn:
         self.process.wait(PATIENCE)
         self.process = None
 
-    def restart(self) -> None:
-        """Kill it, if it still lives, and start it again on the same port."""
-        self.kill()
-        self.start()
+    def begin(self) -> None:
+        """Have it up and told to do nothing."""
+        self.go_on()
+        self.surprises = 0
+        if self.process is None or not self.answers():
+            self.kill()
+            self.start()
+        self.forget_log()
+
+    def end(self) -> None:
+        """Nothing may have surprised it but what the test asked for."""
+        self.go_on()
+        assert len(self.events("unexpected")) == self.surprises
 
     def answers(self) -> bool:
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)
@@ -84,6 +93,9 @@ class Gunicorn:
         """What it logged under a name."""
         lines = (line for line in self.text().splitlines() if line.startswith("{"))
         return [line for line in map(json.loads, lines) if line.get("event") == name]
+
+    def forget_log(self) -> None:
+        self.log.write_bytes(b"")
 
     def at(self, moment: str, does: str, **more: str) -> None:
         """Have the next worker that comes to a moment do something there."""
@@ -121,9 +133,9 @@ def wait_until(happens, what: str, tell=lambda: "") -> None:
 def serving(folder: Path, database_url: str, app: str = PRODUCT, **variables: str) -> Iterator[Gunicorn]:
     """A running server; afterwards it is gone, and nothing surprised it that no test asked for."""
     server = Gunicorn(folder, database_url, app, **variables)
-    server.start()
     try:
+        server.begin()
         yield server
-        assert server.may_fail or server.events("unexpected") == []
+        server.end()
     finally:
         server.kill()

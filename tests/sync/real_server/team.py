@@ -29,7 +29,8 @@ class Team:
 
     def __init__(self, database_url: str) -> None:
         self.database = Database(database_url)
-        self.organisation = create_organisation(self.database, "Larkmere Home Therapy")
+        self.name = f"Larkmere {uuid.uuid4().hex}"
+        self.organisation = create_organisation(self.database, self.name)
         self.people = {name: self.add_person(name) for name in ("ann", "ben")}
         self.clients = {name: create_client(self.database, self.organisation)
                         for name in ("ann1", "ben1", "both")}  # fmt: skip
@@ -40,14 +41,20 @@ class Team:
         self.visits: Counter[str] = Counter()
 
     def add_person(self, name: str):
-        return create_user(self.database, self.organisation, sign_in_name=f"{name}@example.org",
+        return create_user(self.database, self.organisation, sign_in_name=self.sign_in_name(name),
                            display_name=f"{name.title()} Example", role="therapist",
                            password=PASSWORD)  # fmt: skip
+
+    def sign_in_name(self, name: str) -> str:
+        """Sign-in names are unique over all organisations."""
+        return f"{name}@{self.organisation}.example"
 
     def rows(self) -> list[tuple[int, str, dict[str, Any]]]:
         """Number, stored hash and entry of everything in the log, in order."""
         with self.database.reading() as session:
-            found = session.scalars(select(Entry).order_by(Entry.seq)).all()
+            found = session.scalars(
+                select(Entry).where(Entry.organisation_id == self.organisation).order_by(Entry.seq)
+            ).all()
         return [(row.seq, row.hash, bare(entry_json(row))) for row in found]
 
     def head(self) -> int:
@@ -103,7 +110,7 @@ class Device:
         return self.client.state
 
     def sign_in(self) -> None:
-        self.client.sign_in(f"{self.name}@example.org", PASSWORD)
+        self.client.sign_in(self.team.sign_in_name(self.name), PASSWORD)
 
     def over(self, url: str, deadline: float = DEADLINE) -> None:
         """Go on over another line, with the session it has."""

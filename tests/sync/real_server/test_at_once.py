@@ -18,6 +18,10 @@ def statuses(answers) -> list[int]:
     return [answer.status for answer in answers]
 
 
+def devices(team: Team):
+    return select(DeviceRow).where(DeviceRow.organisation_id == team.organisation)
+
+
 def verdicts(answer) -> list[str]:
     return [verdict["verdict"] for verdict in answer.json()["verdicts"]]
 
@@ -66,7 +70,7 @@ def test_the_same_message_twice_in_sequence_and_an_old_one_after_a_new_one(team:
     phone.settle()
     assert verdicts(post(phone, early)) == ["duplicate"] * 3
     with team.database.reading() as session:
-        assert session.scalars(select(DeviceRow)).one().last_device_seq == 6
+        assert session.scalars(devices(team)).one().last_device_seq == 6
     team.check_settled(phone)
 
 
@@ -85,7 +89,7 @@ def test_the_first_two_messages_of_a_device_at_once(team: Team, server: Gunicorn
         server.go_on()
         assert statuses([first.result(60), second.result(60)]) == [200, 200]
     with team.database.reading() as session:
-        assert session.scalars(select(DeviceRow)).one().last_device_seq == 3
+        assert session.scalars(devices(team)).one().last_device_seq == 3
     team.check_settled(phone)
 
 
@@ -123,14 +127,15 @@ def test_sent_under_another_persons_session(team: Team, server: Gunicorn):
     team.check_settled(phone, ben)
     assert kept(team) == {("ben", True): 3}
     with team.database.reading() as session:
-        assert [row.user_id for row in session.scalars(select(DeviceRow)).all()
+        assert [row.user_id for row in session.scalars(devices(team)).all()
                 if row.id == phone.state.device] == [team.people["ann"].id]  # fmt: skip
 
 
 def kept(team: Team) -> dict[tuple[str, bool], int]:
     """How much stands aside: by whose session brought it, and whether that is settled."""
     names = {person.id: name for name, person in team.people.items()}
-    query = select(Holding.user_id, Holding.settled_at.is_not(None), func.count()).group_by(
-        Holding.user_id, Holding.settled_at.is_not(None))  # fmt: skip
+    settled = Holding.settled_at.is_not(None)
+    query = select(Holding.user_id, settled, func.count()).group_by(Holding.user_id, settled)
+    query = query.where(Holding.organisation_id == team.organisation)
     with team.database.reading() as session:
-        return {(names[user], bool(settled)): count for user, settled, count in session.execute(query)}
+        return {(names[user], bool(done)): count for user, done, count in session.execute(query)}

@@ -164,7 +164,7 @@ def test_an_undone_transaction_leaves_no_hole(team: Team, server: Gunicorn):
     phone.visit()
     phone.settle()
     phone.visit()
-    server.may_fail = True
+    server.surprises = 1
     server.at("commit", "fail")
     assert phone.try_sync().status == 500 and server.was_taken()
     team.check(phone)
