@@ -34,7 +34,10 @@ def install(reach: Any) -> None:
         reach("numbers taken")
         time.sleep(random.uniform(0, SLOWEST))
         with database.writing() as session:
-            return Batch(BrokenLog(session, sender, before), candidates).append()
+            log = BrokenLog(session, sender, before)
+            verdicts = Batch(log, candidates).append()
+            log.store()
+            return verdicts
 
     routes.append_entries = append
 
@@ -55,6 +58,7 @@ class BrokenLog(SqlLog):
     """A log that locks nothing and numbers from what was taken before."""
 
     def __init__(self, session: Any, sender: Sender, before: int) -> None:
+        self._rows: list[dict[str, Any]] = []
         self._session, self._sender, self._before = session, sender, before
 
     @property

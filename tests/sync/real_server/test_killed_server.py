@@ -15,8 +15,8 @@ SEED = int(os.environ.get("LINTEL_TEST_SEED", "17"))
 # Moment -> whether the entries are in the log when the server is back.
 MOMENTS = {
     "request": False,  # it was read, nothing was done
-    "entry": False,  # one of three entries is written
-    "commit": False,  # all are, the commit is not
+    "entry": False,  # the entries are written, the counter is not
+    "commit": False,  # everything is written, nothing committed
     "committed": True,
     "answer": True,  # nothing of the answer left
     "half": True,  # half of the answer left
