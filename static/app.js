@@ -1,6 +1,6 @@
 // Start: whoever used this phone last gets the app at once, with or without a network; then sync begins.
 import {clientCard, dataVersion} from './clinical/index.js';
-import {currentPerson, openStore, rememberPerson, requestPersistence} from './store/index.js';
+import {currentPerson, knownPeople, openStore, rememberPerson, requestPersistence} from './store/index.js';
 import {askSession, createEngine} from './sync/engine.js';
 import {registerWorker} from './sync/update.js';
 import {localDate} from './views/format.js';
@@ -27,7 +27,7 @@ async function start() {
 async function greet() {
   const {signedIn, session} = await askSession();
   if (signedIn) await welcome(session);
-  else render(html`<${Start} reason=${signedIn === null ? 'offline' : 'sign_in'} />`, root);
+  else render(html`<${Start} reason=${signedIn === null ? 'offline' : 'sign_in'} empty=${(await knownPeople()).length === 0} />`, root);
 }
 
 async function welcome(session) {

@@ -6,6 +6,7 @@ import {sayCount, sayMoment} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {InstallNote} from './install_note.js';
+import {LackingNote} from './lacking_note.js';
 import {entryTitle} from './reading_words.js';
 import {StorageNote} from './storage_note.js';
 import {syncSentence} from './sync_words.js';
@@ -39,6 +40,7 @@ export function Phone() {
         <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
         <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
       </dl></section>
+    <${LackingNote} always=${true} />
     <${StorageNote} />
     <${InstallNote} />
     <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>

@@ -2,11 +2,14 @@
 import {html} from './html.js';
 import {Beam} from './marks.js';
 
-/** @param {{reason: 'sign_in'|'offline'|'filling'}} props */
-export function Start({reason}) {
+/** @param {{reason: 'sign_in'|'offline', empty: boolean}} props empty: nobody's record is on this phone */
+export function Start({reason, empty}) {
   return html`<div class="frame"><header class="top"><span class="mark"><${Beam} />Lintel</span></header>
-    <main class="page" tabindex="-1">${WORDS[reason]()}</main></div>`;
+    <main class="page" tabindex="-1">${WORDS[reason]()}
+    ${empty && html`<p class="soft">${CLEARED}</p>`}</main></div>`;
 }
+
+const CLEARED = 'Nothing is stored on this phone. If you have used Lintel on it before, its storage was cleared: after you sign in, your caseload comes again, and Lintel says what it knows of entries that had not been sent.';
 
 const WORDS = {
   sign_in: () => html`<div class="hero"><h1>Ready for your visits</h1></div>

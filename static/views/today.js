@@ -4,6 +4,7 @@ import {useStored, useSyncStatus} from './app_context.js';
 import {localDate, sayCount, sayDate, sayTime} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
+import {LackingNote} from './lacking_note.js';
 import {plannedOn} from './planned.js';
 import {UpdateNote} from './update_note.js';
 import {WithdrawnNote} from './withdrawn_note.js';
@@ -19,6 +20,7 @@ export function Today() {
     </div>
     <${WithdrawnNote} />
     <${UpdateNote} />
+    <${LackingNote} />
     ${visits && visits.length > 0 && html`<ol class="lines">
       ${visits.map((visit) => html`<li key=${visit.id}><${RoundLine} visit=${visit} /></li>`)}
     </ol>`}

@@ -64,7 +64,7 @@ def test_what_was_received_is_kept_in_ascii_whatever_it_holds():
 
 @pytest.mark.parametrize("ascii_only", [True, False])
 def test_a_number_kept_as_typed_changes_nothing_around_it(ascii_only):
-    value = {"b": ["é \"\\\n😀", None, True, False, 0, -7, {}, []], "a": {"z": 1, "y": ""}}
+    value = {"b": ['é "\\\n😀', None, True, False, 0, -7, {}, []], "a": {"z": 1, "y": ""}}
     beside = parse(b'{"n":1.50}')["n"]
     plain = as_received(value, ascii_only)
     assert plain == json.dumps(value, ensure_ascii=ascii_only, separators=(",", ":"))

@@ -110,6 +110,22 @@ def test_there_is_no_withdrawing_a_device_nobody_knows(house: House, ann):
     assert ann.sync()["device_state"] == "active"
 
 
+def lacking(phone) -> list[tuple[str, int]]:
+    facts = phone.browser.get("/api/v1/session").get_json()
+    return [(each["device"], each["entries"]) for each in facts["lacking"]]
+
+
+def test_a_person_is_told_which_of_their_devices_have_not_sent_all(house: House, ann):
+    other = house.phone("ann")
+    assert lacking(other) == []
+    ann.sync(ann.entry(), ann.entry(body={"fields": {}}), unsent=4, last_device_seq=4)
+    # Number 2 needs attention and is set aside here: only 3 and 4 are nowhere but on the device.
+    assert lacking(other) == [(ann.device, 2)]
+    assert lacking(house.phone("ben")) == []
+    set_revoked(house.database, house.organisation, ann.device, NOW)
+    assert lacking(other) == []
+
+
 def test_the_service_sees_its_devices_and_what_they_lost(house: House, ann):
     ann.sync(ann.entry(), unsent=2, last_device_seq=4)
     house.clock.forward(minutes=1)

@@ -1,6 +1,7 @@
 """What each device last said about itself, so that a loss on it shows here, and which were withdrawn."""
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlalchemy import exists, select
@@ -12,7 +13,7 @@ from sync.server import Report, latest_report
 from sync.server import missing_numbers as missing_of
 from sync.shapes import is_uuid
 from webapp.storage.database import Database
-from webapp.storage.models import Device, Entry, User
+from webapp.storage.models import Device, Entry, Holding, User
 from webapp.storage.people import Person, person_of
 
 
@@ -77,14 +78,15 @@ class Known:
     revoked_at: datetime | None
 
 
-def known_devices(session: Session, organisation: str) -> list[Known]:
-    """Every device of an organisation, the one that was heard of last in front."""
-    rows = session.execute(
+def known_devices(session: Session, organisation: str, user: str | None = None) -> list[Known]:
+    """Every device of an organisation, or of one user in it; the one that was heard of last in front."""
+    query = (
         select(Device, User)
         .join(User, (User.organisation_id == Device.organisation_id) & (User.id == Device.user_id))
         .where(Device.organisation_id == organisation)
         .order_by(Device.last_sync_at.desc(), Device.id)
-    ).all()
+    )
+    rows = session.execute(query if user is None else query.where(Device.user_id == user)).all()
     return [_known(session, device, person_of(user)) for device, user in rows]
 
 
@@ -98,6 +100,25 @@ def _known(session: Session, device: Device, person: Person) -> Known:
         tuple(missing_numbers(session, person, device.id)),
         device.revoked_at,
     )
+
+
+def lacking_devices(session: Session, person: Person) -> list[Known]:
+    """A person's devices in service that gave out numbers the server has nothing of, not even set aside."""
+    mine = known_devices(session, person.organisation, person.id)
+    left = [replace(each, missing=_not_aside(session, each)) for each in mine if each.revoked_at is None]
+    return [each for each in left if each.missing]
+
+
+def _not_aside(session: Session, device: Known) -> tuple[int, ...]:
+    rows = select(Holding.raw).where(
+        Holding.organisation_id == device.person.organisation,
+        Holding.user_id == device.person.id,
+        Holding.device_id == device.id,
+        Holding.settled_at.is_(None),
+    )
+    items = (json.loads(raw) for raw in session.scalars(rows))
+    aside = {str(item.get("device_seq")) for item in items if isinstance(item, dict)}
+    return tuple(number for number in device.missing if str(number) not in aside)
 
 
 def missing_numbers(session: Session, person: Person, device: str) -> list[int]:

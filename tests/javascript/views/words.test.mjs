@@ -2,6 +2,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {localDate, sayClock, sayCount, sayDate, sayMoment, sayTime} from '../../../static/views/format.js';
+import {lackingElsewhere, lackingWords} from '../../../static/views/lacking_note.js';
 import {syncSentence} from '../../../static/views/sync_words.js';
 import {leftWords} from '../../../static/views/withdrawn_note.js';
 
@@ -85,4 +86,11 @@ test('a withdrawn phone says so before anything else, and what is left on it', (
   assert.match(leftWords(0), /had reached the server/);
   assert.match(leftWords(1), /^1 entry you recorded is not/);
   assert.match(leftWords(7), /^7 entries you recorded are not/);
+});
+
+test('another device\'s loss is told until it was seen, and again when it grows', () => {
+  const session = {lacking: [{device: 'a', name: 'Android', last_sync_at: '2026-11-24T09:40:00.000Z', entries: 3}, {device: 'me', entries: 1}]};
+  const told = (seen) => lackingElsewhere(session, 'me', seen).map(({device}) => device);
+  assert.deepEqual([told(null), told({a: 3}), told({a: 2}), lackingElsewhere(null, 'me', null)], [['a'], [], ['a'], []]);
+  assert.match(lackingWords({...session.lacking[0], entries: 1}), /^1 entry recorded .*Android.* is not on the server\.$/);
 });

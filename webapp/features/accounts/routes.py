@@ -12,6 +12,7 @@ from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
+from webapp.storage.devices import lacking_devices
 from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
 
@@ -76,11 +77,21 @@ def session_facts() -> dict[str, Any]:
     with database().reading() as reading:
         organisation = organisation_of(reading, person)
         settings = settings_of(reading, person.organisation)
+        lacking = lacking_devices(reading, person)
     return {
         "user": {"id": person.id, "name": person.name, "role": person.role},
         "organisation": {"id": organisation.id, "name": organisation.name, "settings": settings},
         "csrf": generate_csrf(),
         "server_time": write_instant(now()),
+        "lacking": [
+            {
+                "device": each.id,
+                "name": each.name,
+                "last_sync_at": write_instant(each.last_sync_at),
+                "entries": len(each.missing),
+            }
+            for each in lacking
+        ],
     }
 
 

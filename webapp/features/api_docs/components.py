@@ -43,6 +43,9 @@ COMPONENTS: dict[str, Shape] = {
             "organisation": _object({"id": UUID, "name": TEXT, "settings": SETTINGS}),
             "csrf": TEXT,
             "server_time": INSTANT,
+            "lacking": _list(
+                _object({"device": UUID, "name": LINE, "last_sync_at": INSTANT, "entries": COUNT})
+            ),
         }
     ),
     "SyncRequest": _object(
