@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, select, text
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
@@ -107,8 +107,13 @@ class SqlLog:
 
     def store(self) -> None:
         """Store what was taken down; IntegrityError or DataError when the database refuses any of it."""
-        if self._rows:
-            self._session.execute(insert(Entry.__table__), self._rows)
+        if not self._rows:
+            return
+        self._session.execute(insert(Entry.__table__), self._rows)
+        if self._session.get_bind().dialect.name == "postgresql":
+            # Many rows travel as a pipeline, and after one PostgreSQL (seen with 15.18) starts no clock for
+            # idle transactions: a worker that stopped before its commit would hold the counter for ever.
+            self._session.execute(text("SELECT 1"))
 
     def hold(self, judged: Sequence[Judged]) -> None:
         """Keep aside what could not be taken."""
