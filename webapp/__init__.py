@@ -16,7 +16,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
 
     from webapp.config import from_environment
     from webapp.errors import init_errors
-    from webapp.features import accounts, api_docs, clients, health, shell, sync, visits
+    from webapp.features import accounts, api_docs, clients, emergency, health, shell, sync, visits
     from webapp.logs import init_logs
     from webapp.pages import init_pages
     from webapp.security import init_security
@@ -29,7 +29,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     init_logs(app)
     init_errors(app)
     init_pages(app)
-    for feature in (accounts, clients, sync, api_docs, health, shell, visits):
+    for feature in (accounts, clients, emergency, sync, api_docs, health, shell, visits):
         app.register_blueprint(feature.bp)
     init_security(app, settings)
     return app

@@ -8,6 +8,8 @@ from datetime import UTC, datetime
 from flask import current_app
 
 SHORTEST_SECRET = 32
+# For how many hours an emergency opens a record: 24 unless set otherwise, a week at most. Our choice.
+LONGEST_EMERGENCY = 168
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -29,6 +31,7 @@ class Settings:
     hosts: tuple[str, ...] = ()
     proxies: int = 0
     demo: bool = False
+    emergency_hours: int = 24
     clock: Callable[[], datetime] = utc_now
 
     def __post_init__(self) -> None:
@@ -41,6 +44,8 @@ class Settings:
             raise SettingsError(
                 "LINTEL_HOSTS must name the host names this service answers to, comma-separated."
             )
+        if not 1 <= self.emergency_hours <= LONGEST_EMERGENCY:
+            raise SettingsError(f"LINTEL_EMERGENCY_HOURS must lie between 1 and {LONGEST_EMERGENCY}.")
 
     @property
     def secure(self) -> bool:
@@ -59,19 +64,23 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
         if not environment.get(name):
             raise SettingsError(f"{name} is not set.")
     hosts = tuple(host.strip() for host in environment.get("LINTEL_HOSTS", "").split(",") if host.strip())
-    try:
-        proxies = int(environment.get("LINTEL_PROXIES", "0"))
-    except ValueError as error:
-        raise SettingsError(
-            "LINTEL_PROXIES must be the number of proxies in front of this service."
-        ) from error
     return Settings(
         database_url=environment["LINTEL_DATABASE_URL"],
         secret_key=environment["LINTEL_SECRET_KEY"],
         hosts=hosts,
-        proxies=proxies,
+        proxies=_whole(
+            environment, "LINTEL_PROXIES", 0, "must be the number of proxies in front of this service"
+        ),
+        emergency_hours=_whole(environment, "LINTEL_EMERGENCY_HOURS", 24, "must be a number of hours"),
         demo=environment.get("LINTEL_DEMO") == "1",
     )
+
+
+def _whole(environment: Mapping[str, str], name: str, default: int, rule: str) -> int:
+    try:
+        return int(environment.get(name, default))
+    except ValueError as error:
+        raise SettingsError(f"{name} {rule}.") from error
 
 
 def settings() -> Settings:

@@ -62,6 +62,12 @@ class Problem(Exception):
         self.message = message or standard
 
 
+def slow_down(seconds: int) -> Problem:
+    """The answer to too many tries: when the next one is possible."""
+    duration = f"{seconds} seconds" if seconds < 90 else f"{-(-seconds // 60)} minutes"
+    return Problem("slow_down", f"Too many attempts. Try again in {duration}.", retry_after=seconds)
+
+
 def init_errors(app: Flask) -> None:
     """Have every error of an application answered by `answer`."""
     app.register_error_handler(Problem, answer)

@@ -2,8 +2,9 @@
 
 from flask import current_app, g
 
+from webapp.config import now
 from webapp.errors import Problem
-from webapp.storage import Database, Person
+from webapp.storage import Database, Person, can
 
 
 def database() -> Database:
@@ -17,4 +18,13 @@ def signed_in() -> Person:
     person: Person | None = g.get("person")
     if person is None:
         raise Problem("sign_in_needed")
+    return person
+
+
+def allowed(action: str) -> Person:
+    """The person who is asking, if they may do this at all; else 401 or 403."""
+    person = signed_in()
+    with database().reading() as session:
+        if not can(session, person, action, now()):
+            raise Problem("forbidden")
     return person

@@ -47,7 +47,7 @@ def visible_clients(person: Person, at: datetime) -> Select[tuple[str]]:
     # What somebody opened in an emergency is for them alone.
     return seen.where(
         Caseload.organisation_id == person.organisation,
-        Caseload.user_id.in_(union(select(literal(person.id, uuid_type())), _led_by(person, at))),
+        Caseload.user_id.in_(union(select(literal(person.id, uuid_type())), led_people(person, at))),
         or_(Caseload.user_id == person.id, Caseload.emergency.is_(False)),
     )
 
@@ -57,17 +57,7 @@ def own_clients(person: Person, at: datetime) -> Select[tuple[str]]:
     return select(Caseload.client_id).distinct().where(of(person), during(Caseload, at))
 
 
-def led_clients(person: Person, at: datetime) -> Select[tuple[str]]:
-    """Ids of the clients of the teams a person leads at a moment, without what was opened in an emergency."""
-    return select(Caseload.client_id).where(
-        Caseload.organisation_id == person.organisation,
-        Caseload.user_id.in_(_led_by(person, at)),
-        Caseload.emergency.is_(False),
-        during(Caseload, at),
-    )
-
-
-def _led_by(person: Person, at: datetime) -> Select[tuple[str]]:
+def led_people(person: Person, at: datetime) -> Select[tuple[str]]:
     """Ids of the people in the teams a person leads at a moment."""
     lead, member = aliased(TeamMember), aliased(TeamMember)
     same = and_(member.organisation_id == lead.organisation_id, member.team_id == lead.team_id)

@@ -7,9 +7,10 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from sqlalchemy import ColumnElement, delete, exists, or_, select, update
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
+from webapp.storage.attempts import attempt_key, count_try, refuse_blocked
 from webapp.storage.database import Database
 from webapp.storage.models import Device, Organisation, SignIn, SignInAttempts, User
 from webapp.storage.passwords import hash_password, needs_new_hash, password_fits
@@ -21,31 +22,20 @@ IDLE = timedelta(hours=12)
 ABSOLUTE = timedelta(days=7)
 TOUCH_EVERY = timedelta(minutes=1)
 
-FREE_FAILURES = {"name": 5, "address": 20}
-FIRST_DELAY, LONGEST_DELAY = timedelta(seconds=30), timedelta(minutes=15)
-FORGET_AFTER = timedelta(hours=1)
-
-
-class Blocked(Exception):
-    """Too many failed sign-ins: try again after some seconds."""
-
-    def __init__(self, seconds: int) -> None:
-        super().__init__(seconds)
-        self.seconds = seconds
-
 
 def sign_in(database: Database, name: str, password: str, address: str, now: datetime) -> str | None:
     """A new session's token, None when name and password do not fit; Blocked after too many failures."""
-    keys = {kind: _key(kind, value) for kind, value in (("name", normal_name(name)), ("address", address))}
+    named = {"name": normal_name(name), "address": address}
+    keys = {kind: attempt_key(kind, value) for kind, value in named.items()}
     with database.reading() as session:
-        _refuse_blocked(session, list(keys.values()), now)
+        refuse_blocked(session, keys.values(), now)
         user = find_user(session, name)
     # Hashing takes its time: outside any transaction.
     fits = password_fits(user.password_hash if user else None, password)
     if user is None or not fits or not user.active:
         with database.writing() as session:
             for kind, key in keys.items():
-                _count_failure(session, kind, key, now)
+                count_try(session, kind, key, now)
         return None
     return _open_session(database, user, password, keys["name"], now)
 
@@ -159,37 +149,3 @@ def _open_session(database: Database, user: User, password: str, name_key: str, 
             )
         )
     return token
-
-
-def _refuse_blocked(session: Session, keys: list[str], now: datetime) -> None:
-    until = [
-        row.blocked_until
-        for row in session.scalars(select(SignInAttempts).where(SignInAttempts.key.in_(keys)))
-        if row.blocked_until is not None and row.blocked_until > now
-    ]
-    if until:
-        raise Blocked(int((max(until) - now).total_seconds()) + 1)
-
-
-def _count_failure(session: Session, kind: str, key: str, now: datetime) -> None:
-    row = _counter(session, key, now)
-    if now - row.last_at > FORGET_AFTER:
-        row.failures = 0
-    row.failures, row.last_at = row.failures + 1, now
-    over = row.failures - FREE_FAILURES[kind]
-    if over >= 0:
-        row.blocked_until = now + min(FIRST_DELAY * 2 ** min(over, 10), LONGEST_DELAY)
-    session.flush()
-
-
-def _counter(session: Session, key: str, now: datetime) -> SignInAttempts:
-    try:
-        with session.begin_nested():
-            session.add(SignInAttempts(key=key, failures=0, last_at=now))
-    except IntegrityError:
-        pass  # It is there already, perhaps since a moment ago.
-    return session.get_one(SignInAttempts, key, with_for_update=True, populate_existing=True)
-
-
-def _key(kind: str, value: str) -> str:
-    return hashlib.sha256(f"{kind}:{value}".encode()).hexdigest()

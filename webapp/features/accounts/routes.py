@@ -7,13 +7,14 @@ from flask_wtf.csrf import generate_csrf
 
 from sync.instants import write_instant
 from webapp.config import now
-from webapp.errors import Problem
+from webapp.errors import slow_down
 from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
+from webapp.storage.attempts import Blocked
 from webapp.storage.devices import lacking_devices
-from webapp.storage.signing_in import Blocked, organisation_of, sign_in, sign_out, token_hash, who_is
+from webapp.storage.signing_in import organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
 
 bp = Blueprint("accounts", __name__)
@@ -43,11 +44,7 @@ def sign_in_form() -> Response:
     try:
         token = sign_in(database(), form.name.data, form.password.data, request.remote_addr or "", now())
     except Blocked as blocked:
-        raise Problem(
-            "slow_down",
-            f"Too many attempts. Try again in {_duration(blocked.seconds)}.",
-            retry_after=blocked.seconds,
-        ) from blocked
+        raise slow_down(blocked.seconds) from blocked
     if token is None:
         form.password.errors = ["Name and password do not fit together. Check both."]
         return _page(form, 401)
@@ -97,7 +94,3 @@ def session_facts() -> dict[str, Any]:
 
 def _page(form: SignInForm, status: int) -> Response:
     return make_response(render_template("sign_in.html", form=form), status)
-
-
-def _duration(seconds: int) -> str:
-    return f"{seconds} seconds" if seconds < 90 else f"{-(-seconds // 60)} minutes"

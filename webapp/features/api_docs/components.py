@@ -102,6 +102,20 @@ COMPONENTS: dict[str, Shape] = {
             ),
         }
     ),
+    "EmergencyOpened": _object({"client": UUID, "until": _or_null(INSTANT)}),
+    "EmergencyAccesses": _object({"accesses": _list(_ref("EmergencyAccess"))}),
+    "EmergencyAccess": _object(
+        {
+            "id": UUID,
+            "person": _object({"id": UUID, "name": TEXT}),
+            "client": UUID,
+            "since": INSTANT,
+            "until": _or_null(INSTANT),
+            "reason": TEXT,
+            "seen_at": _or_null(INSTANT),
+        }
+    ),
+    "EmergencySeen": _object({"seen_at": INSTANT}),
     "Clients": _object({"clients": _list(_object({"id": UUID}))}),
     "ClientEntries": _object(
         {"entries": _list(_ref("StoredEntry")), "after": COUNT, "more": {"type": "boolean"}}
