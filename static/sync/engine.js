@@ -22,6 +22,7 @@ const CLOCK = {setTimeout: (...all) => setTimeout(...all), clearTimeout: (id) =>
  * @property {string|null} oldest since when the oldest entry waits
  * @property {boolean} revoked the service has withdrawn this device
  * @property {string|null} message a plain sentence, when there is something to say
+ * @property {{share: number, clients: number}|null} progress how far a record of several pages has come
  * @property {number|null} retryAt when the next try is due, milliseconds since 1970
  */
 
@@ -70,7 +71,7 @@ class Engine {
   #run;
   #triggers;
   #listeners = new Set();
-  #status = {phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, oldest: null, revoked: false, message: null, retryAt: null};
+  #status = {phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, oldest: null, revoked: false, message: null, progress: null, retryAt: null};
   #started = false;
   #failures = 0;
   #notBefore = 0;  // the server asked to be left alone until then
@@ -184,8 +185,11 @@ class Engine {
 
   async #runOnce(mine) {
     const {store, now} = this.#parts;
-    const beat = () => { mine.beatAt = now(); };
-    this.#show({phase: 'syncing', message: null});
+    const beat = (progress) => {
+      mine.beatAt = now();
+      if (progress !== undefined) this.#show({progress});
+    };
+    this.#show({phase: 'syncing', message: null, progress: null});
     try {
       return await underLock({...this.#parts, name: `lintel-sync-${store.userId}`}, () => this.#run.once(beat));
     } catch (failure) {

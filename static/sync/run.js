@@ -11,6 +11,15 @@ const ENVELOPE = 4096;  // room for what surrounds the entries
 /** @typedef {import('./stopped.js').Result} Result */
 
 /**
+ * How far the record has come, while more is to come: the share of the log that was read, then clients to fill.
+ * @returns {{share: number, clients: number}|null}
+ */
+export function progressOf({after, fill}, {head, pull}) {
+  if (!pull.more && fill.length === 0) return null;
+  return {share: head > 0 ? Math.min(1, after / head) : 0, clients: fill.length};
+}
+
+/**
  * @param {{store: object, exchange: object, now: () => number, build: string, deviceName: string}} parts
  * @returns {Run}
  */
@@ -33,7 +42,7 @@ class Run {
     this.#names = {build, deviceName, device: store.device};
   }
 
-  /** Sends and fetches until done. @param {() => void} beat called at every sign of life @returns {Promise<Result>} */
+  /** Sends and fetches until done. @param {(progress?: object|null) => void} beat called at every sign of life @returns {Promise<Result>} */
   async once(beat) {
     const state = {beat, tried: new Set(), suspects: new Set(), wentBack: false, answered: false, clock: null};
     const end = (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state);
@@ -89,6 +98,7 @@ class Run {
     if (outcome.kind !== 'answer') return this.#afterRefusal(outcome, push, state);
     state.clock = clockFrom(outcome.answer.server_time, askedAt, this.#now());
     await this.#afterAnswer(request, outcome.answer, state);
+    state.beat(progressOf(await this.#store.cursor(), outcome.answer));
     return {again: left.length > push.length || await this.#more(before, outcome.answer.pull, state)};
   }
 

@@ -3,6 +3,7 @@ import {useState} from 'preact/hooks';
 import {ageNow} from './age.js';
 import {useStored, useSyncStatus} from './app_context.js';
 import {sayDate} from './format.js';
+import {Filling} from './filling.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {visitState} from './planned.js';
@@ -17,13 +18,14 @@ export function Caseload() {
   return html`<${Frame} title="Caseload" place="/app/caseload">
     <div class="hero"><h1>Caseload</h1></div>
     <${WithdrawnNote} />
+    <${Filling} />
     <div class="field">
       <label for="find">Find a client</label>
       <p class="hint" id="find-hint">Part of a name, a street, or something to know, such as “oxygen”.</p>
       <input id="find" type="search" autocomplete="off" spellcheck="false" enterkeyhint="search"
         aria-describedby="find-hint" value=${asked} onInput=${(event) => setAsked(event.target.value)} />
     </div>
-    ${found && html`<p class="soft" role="status">${countWords(found.length, cards.length, Boolean(lastSyncedAt))}</p>`}
+    ${found && (lastSyncedAt || cards.length > 0) && html`<p class="soft" role="status">${countWords(found.length, cards.length)}</p>`}
     ${found && html`<ul class="lines">${found.map((card) => html`<li key=${card.client}><${CaseloadLine} card=${card} /></li>`)}</ul>`}
   <//>`;
 }
@@ -47,8 +49,8 @@ function byName(cards) {
   return [...cards].sort((one, other) => order.compare(one.name ?? '', other.name ?? ''));
 }
 
-function countWords(found, all, synced) {
-  if (all === 0) return synced ? 'Nobody is in your caseload. Whoever plans the visits assigns clients to you.' : 'Your caseload comes with the first sync.';
+function countWords(found, all) {
+  if (all === 0) return 'Nobody is in your caseload. Whoever plans the visits assigns clients to you.';
   if (found === 0) return 'Nobody matches. Try fewer letters.';
   return found === all ? `${all} clients` : `${found} of ${all} clients`;
 }

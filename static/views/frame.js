@@ -2,7 +2,7 @@
 import {useEffect, useRef} from 'preact/hooks';
 import {useApp, useSyncStatus} from './app_context.js';
 import {html} from './html.js';
-import {Beam} from './marks.js';
+import {Beam, Clock} from './marks.js';
 import {syncSentence} from './sync_words.js';
 
 const PLACES = [
@@ -51,8 +51,9 @@ function Places({current}) {
 /** What is on this phone, what waits, what needs attention: on every screen, in the same place. */
 function StatusLine() {
   const status = useSyncStatus();
-  const {words, attention} = syncSentence(status);
-  return html`<p role="status"><a class=${attention ? 'status attention' : 'status'} href="/app/phone">${words}</a></p>`;
+  const {words, attention, late} = syncSentence(status);
+  const kind = late ? 'status late' : attention ? 'status attention' : 'status';
+  return html`<p role="status"><a class=${kind} href="/app/phone">${late && html`<${Clock} />`}<span>${words}</span></a></p>`;
 }
 
 /** A button that goes to another screen. @param {{path: string, kind?: string}} props */

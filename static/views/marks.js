@@ -19,6 +19,14 @@ export function LevelMark({level}) {
   return html`<svg viewBox="0 0 24 24" aria-hidden="true">${shape()}</svg>`;
 }
 
+/** Something waits too long. */
+export function Clock() {
+  return html`<svg viewBox="0 0 24 24" aria-hidden="true">
+    <circle cx="12" cy="12" r="9" fill="none" stroke="currentColor" stroke-width="2.5" />
+    <path d="M12 6.5V12l4 3" fill="none" stroke="currentColor" stroke-width="2.5" />
+  </svg>`;
+}
+
 /** The beam over a doorway. */
 export function Beam() {
   return html`<svg viewBox="0 0 24 24" aria-hidden="true">

@@ -9,7 +9,7 @@ import {InstallNote} from './install_note.js';
 import {LackingNote} from './lacking_note.js';
 import {entryTitle} from './reading_words.js';
 import {StorageNote} from './storage_note.js';
-import {syncSentence} from './sync_words.js';
+import {progressWords, syncSentence} from './sync_words.js';
 import {UpdateNote} from './update_note.js';
 import {WithdrawnNote} from './withdrawn_note.js';
 
@@ -17,15 +17,17 @@ export function Phone() {
   const {engine, me} = useApp();
   const status = useSyncStatus();
   const outbox = useStored(({store}) => store.outbox(), []);
+  const {late} = syncSentence(status);
   const held = outbox?.filter((row) => row.state === 'held') ?? [];
   const waiting = outbox?.filter((row) => row.state === 'waiting') ?? [];
   return html`<${Frame} title="This phone" place="/app/phone">
-    <div class="hero"><h1>This phone</h1><p>${syncSentence(status).words}.</p></div>
+    <div class="hero"><h1>This phone</h1></div>
+    <${Standing} status=${status} late=${late} />
     ${status.phase === 'sign_in' && html`<div class="message attention"><h2>Sign in to sync</h2>
       <p>Your sign-in has ended. Everything recorded stays on this phone and is sent after you sign in.</p>
       <a class="button secondary" href="/sign-in">Sign in</a></div>`}
     <${WithdrawnNote} />
-    ${status.message && status.phase !== 'sign_in' && html`<p class="message">${status.message}</p>`}
+    ${status.message && status.phase !== 'sign_in' && !(status.phase === 'offline' && late) && html`<p class="message">${status.message}</p>`}
     <button type="button" class="secondary" onClick=${() => engine.syncNow()} disabled=${status.phase === 'syncing'}>
       ${status.phase === 'syncing' ? 'Syncing' : 'Sync now'}</button>
     <${UpdateNote} />
@@ -37,6 +39,7 @@ export function Phone() {
     <section class="part"><h2>What the words mean</h2>
       <dl class="facts">
         <div><dt>Saved on this phone</dt><dd>Written to the phone’s own storage. A dead battery or a closed app does not lose it.</dd></div>
+        <div><dt>All synced</dt><dd>What you recorded is on the server, and what others recorded about your clients is here.</dd></div>
         <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
         <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
       </dl></section>
@@ -46,6 +49,25 @@ export function Phone() {
     <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>
       <${SignOut} unsent=${waiting.length + held.length} /></section>
   <//>`;
+}
+
+/** How things stand, one fact a line. */
+function Standing({status, late}) {
+  const {waiting, held, oldest, lastSyncedAt, phase, progress} = status;
+  return html`${late && html`<section class="message late"><h2>Waiting for more than a day</h2>
+      <p>What waits is on this phone only. Find a connection and tap “Sync now”. If that does not help, tell whoever looks after Lintel in your service.</p></section>`}
+    <dl class="facts">
+      <div><dt>Last sync</dt><dd>${lastSyncedAt ? sayMoment(lastSyncedAt) : 'not yet'}</dd></div>
+      <div><dt>Waiting to be sent</dt><dd>${waiting ? waitingFact(waiting, oldest) : 'nothing'}</dd></div>
+      <div><dt>Needs attention</dt><dd>${held ? sayCount(held, 'entry', 'entries') : 'nothing'}</dd></div>
+    </dl>
+    ${phase === 'syncing' && progress && html`<p class="soft">${progressWords(progress)}</p>
+      <progress max="1" value=${progress.share} aria-label="Record received"></progress>`}`;
+}
+
+function waitingFact(waiting, oldest) {
+  const count = sayCount(waiting, 'entry', 'entries');
+  return oldest ? `${count}, ${waiting === 1 ? '' : 'the oldest '}since ${sayMoment(oldest)}` : count;
 }
 
 function OutboxLine({row}) {

@@ -2,6 +2,7 @@
 import {precautionOf} from './precaution_words.js';
 import {useStored, useSyncStatus} from './app_context.js';
 import {localDate, sayCount, sayDate, sayTime} from './format.js';
+import {Filling} from './filling.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {LackingNote} from './lacking_note.js';
@@ -11,20 +12,21 @@ import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Today() {
   const today = localDate(new Date());
-  const {revoked} = useSyncStatus();
+  const {revoked, lastSyncedAt} = useSyncStatus();
   const visits = useStored(async ({store, me}) => plannedOn(await store.cards(), today, me.id), [today]);
   return html`<${Frame} title="Today" place="/app/">
     <div class="hero">
       <h1>${sayDate(today)}</h1>
-      ${visits && !revoked && html`<p class="soft">${roundWords(visits)}</p>`}
+      ${visits && !revoked && (lastSyncedAt || visits.length > 0) && html`<p class="soft">${roundWords(visits)}</p>`}
     </div>
     <${WithdrawnNote} />
     <${UpdateNote} />
+    <${Filling} />
     <${LackingNote} />
     ${visits && visits.length > 0 && html`<ol class="lines">
       ${visits.map((visit) => html`<li key=${visit.id}><${RoundLine} visit=${visit} /></li>`)}
     </ol>`}
-    ${visits && visits.length === 0 && !revoked && html`<div class="part">
+    ${visits && visits.length === 0 && !revoked && lastSyncedAt && html`<div class="part">
       <p>The visits planned for you today stand here. To see someone who is not planned, find them in the caseload.</p>
       <a class="button secondary" href="/app/caseload">Open the caseload</a>
     </div>`}

@@ -110,6 +110,19 @@ test('a long fill makes each card once, at its end, and the screens are told onc
   assert.deepEqual((await store.cards()).map(({count}) => count).toSorted(), [...Array(10).fill(47), ...Array(10).fill(48)]);
 });
 
+test('a record of many pages says how far it has come, and a short one nothing', async () => {
+  const {engine, server} = await bench();
+  for (let i = 0; i < 250; i += 1) server.add(fromServer(i, `${CLIENT.slice(0, -2)}${10 + i % 20}`));
+  const shares = [];
+  engine.subscribe(({progress}) => shares.push(progress?.share ?? null));
+  await engine.syncNow();
+  assert.deepEqual([...new Set(shares)], [null, 0.4, 0.8]);
+  assert.equal(engine.status().progress, null);
+  shares.length = 0;
+  await engine.syncNow();
+  assert.deepEqual([...new Set(shares)], [null]);
+});
+
 test('a restored server gets back what it lost', async () => {
   const {engine, store, server} = await bench();
   const [kept, lost] = await store.saveMany([pulse('1'), pulse('2')]);

@@ -8,8 +8,9 @@ import {leftWords} from '../../../static/views/withdrawn_note.js';
 
 const thisYear = new Date().getFullYear();
 const status = (more) => ({phase: 'idle', lastSyncedAt: null, waiting: 0, held: 0, ...more});
-const said = (more) => syncSentence(status(more)).words;
+const said = (more) => syncSentence(status(more), NOON).words;
 // Said at the clock of whoever runs the test.
+const NOON = new Date(2026, 10, 25, 12).getTime();
 const AT_NINE = new Date(2026, 10, 25, 9, 5).toISOString();
 
 test('a date has its year only when it is another one', () => {
@@ -93,4 +94,30 @@ test('another device\'s loss is told until it was seen, and again when it grows'
   const told = (seen) => lackingElsewhere(session, 'me', seen).map(({device}) => device);
   assert.deepEqual([told(null), told({a: 3}), told({a: 2}), lackingElsewhere(null, 'me', null)], [['a'], [], ['a'], []]);
   assert.match(lackingWords({...session.lacking[0], entries: 1}), /^1 entry recorded .*Android.* is not on the server\.$/);
+});
+
+test('an old sync says its day', () => {
+  const before = new Date(2026, 10, 24, 9, 5).toISOString();
+  assert.match(said({lastSyncedAt: before}), /^All synced Tue 24 Nov.*, 9:05$/);
+  assert.match(said({phase: 'offline', lastSyncedAt: before}), /^No connection, synced Tue 24 Nov/);
+});
+
+test('what waits says since when, and is late after a day', () => {
+  const since = (hours) => ({oldest: new Date(NOON - hours * 3_600_000).toISOString(), phase: 'offline'});
+  const late = (more) => syncSentence(status(more), NOON).late;
+  assert.equal(said({waiting: 3, ...since(0.9)}), '3 not sent yet');
+  assert.equal(said({waiting: 3, ...since(1)}), '3 not sent yet, the oldest for 1 hour');
+  assert.equal(said({waiting: 1, ...since(5.5)}), '1 not sent yet, for 5 hours');
+  assert.equal(said({waiting: 2, ...since(49)}), '2 not sent yet, the oldest for 2 days');
+  assert.equal(said({waiting: 2, ...since(-9)}), '2 not sent yet', 'a clock set back');
+  assert.deepEqual([late({waiting: 1, ...since(23.9)}), late({waiting: 1, ...since(24)}), late({waiting: 0, ...since(99)}),
+    late({waiting: 1, revoked: true, ...since(99)})], [false, true, false, false]);
+});
+
+test('a long first fill says how far it has come', () => {
+  const receiving = (share, clients) => said({phase: 'syncing', progress: {share, clients}});
+  assert.equal(receiving(0.47, 0), 'Receiving the record, 40 %');
+  assert.equal(receiving(0.999, 4), 'Receiving the record, 90 %');
+  assert.equal(receiving(1, 1), 'Receiving the record, 1 client to go');
+  assert.equal(said({phase: 'syncing', progress: {share: 0.5, clients: 0}, waiting: 2}), 'sending 2');
 });
