@@ -97,3 +97,16 @@ def test_an_organisation_that_never_set_it_has_the_default(house: House, ann):
 def test_there_is_no_switch_of_another_name(house: House):
     with pytest.raises(ValueError, match="early_warning"):
         switch(house.database, house.organisation, "late_warning", True)
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    ((), "2 records begun anew."),
+    (("--organisation", NAME), f"{NAME}: the record is begun anew."),
+])  # fmt: skip
+def test_a_restore_gives_every_record_a_new_epoch(house: House, ann, capsys, arguments, said):
+    cleo = house.phone("cleo")
+    before = [phone.sync()["epoch"] for phone in (ann, cleo)]
+    assert service.main(["restored", *arguments]) == 0
+    assert capsys.readouterr().out.startswith(said)
+    after = [phone.sync()["epoch"] for phone in (ann, cleo)]
+    assert [one == other for one, other in zip(before, after, strict=True)] == [False, bool(arguments)]

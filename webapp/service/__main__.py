@@ -1,4 +1,4 @@
-"""`python3 -m webapp.service early-warning on`, `... devices`, `... device revoke ID`."""
+"""`python3 -m webapp.service early-warning on`, `... devices`, `... device revoke ID`, `... restored`."""
 
 import argparse
 import sys
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.config import SettingsError, from_environment
-from webapp.service import devices, early_warning
+from webapp.service import devices, early_warning, restored
 from webapp.service.refused import Refused
 from webapp.storage.database import Database
 from webapp.storage.switches import NoSuchOrganisation
@@ -41,7 +41,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="python3 -m webapp.service", description="What a service decides for all its people."
     )
     commands = parser.add_subparsers(dest="command", required=True)
-    for command in (early_warning, devices):
+    for command in (early_warning, devices, restored):
         command.describe(commands)
     for named in commands.choices.values():
         named.add_argument("--organisation", metavar="NAME", help="needed where there are several")

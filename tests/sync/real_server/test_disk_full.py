@@ -121,6 +121,7 @@ def test_postgresql_on_a_full_disk(tmp_path: Path, cluster: Cluster):
             team, phone, ben = cast(url, server)
             filler = fill(disk)
             check_full(team, server, phone, ben)
+            assert {line["error"] for line in server.events("database")} == {"DiskFull"}
             filler.unlink()
             team.check_settled(phone, ben)
             team.database.dispose()
