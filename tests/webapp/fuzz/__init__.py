@@ -1,0 +1,1 @@
+"""Requests nobody means to send: made by chance, from valid ones and from the API's own description."""

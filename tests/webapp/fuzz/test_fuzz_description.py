@@ -1,0 +1,82 @@
+"""Requests that schemathesis makes from the API's own description, good and bad."""
+
+import os
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from tests.databases import copy_of
+from tests.webapp.fuzz.watch import Watch
+from tests.webapp.support import House
+
+EXAMPLES = os.environ.get("LINTEL_FUZZ_EXAMPLES")
+CHECKS = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+]
+MODES = list(schemathesis.GenerationMode)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory, sqlite_template, quick_passwords):
+    house = House(copy_of(sqlite_template, tmp_path_factory.mktemp("description")))
+    yield house
+    house.close()
+
+
+@pytest.fixture(scope="module")
+def watch(made):
+    return Watch(made)
+
+
+@pytest.fixture(scope="module")
+def operations(made):
+    schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", made.app)
+    return [one.ok() for one in schema.get_all_operations()]
+
+
+@settings(
+    max_examples=int(EXAMPLES or "15"), deadline=None, database=None, derandomize=EXAMPLES is None,
+    suppress_health_check=list(HealthCheck), phases=[Phase.generate],
+)  # fmt: skip
+@given(data=st.data())
+def test_whatever_the_description_allows_or_forbids(made, watch, operations, data):
+    operation = data.draw(st.sampled_from(operations))
+    case = data.draw(operation.as_strategy(generation_mode=data.draw(st.sampled_from(MODES))))
+    phone = made.phone("ann")
+    cookie = phone.browser.get_cookie("lintel_session")
+    if data.draw(st.integers(0, 3)):  # mostly with the token; without it the rest is not looked at
+        case.headers["X-CSRFToken"] = phone.csrf
+    case.cookies = {cookie.key: cookie.value, **session_of(phone)}
+    before = watch.rows()
+    answer = case.call()
+    case.validate_response(answer, checks=CHECKS)
+    if answer.status_code != 200:
+        assert watch.rows() == before
+
+
+def session_of(phone):
+    """The cookie that the token belongs to."""
+    found = phone.browser.get_cookie("session") or phone.browser.get_cookie("lintel_form")
+    return {found.key: found.value} if found else {}
+
+
+def test_a_request_made_from_the_description_reaches_past_the_token(made, operations):
+    phone = made.phone("ann")
+    [sync] = [one for one in operations if one.path == "/api/v1/sync"]
+    cookie = phone.browser.get_cookie("lintel_session")
+    case = sync.Case(headers={"X-CSRFToken": phone.csrf}, body=phone.message([phone.entry()]),
+                     media_type="application/json",
+                     cookies={cookie.key: cookie.value, **session_of(phone)})  # fmt: skip
+    answer = case.call_and_validate(checks=CHECKS)
+    assert answer.json()["verdicts"][0]["verdict"] == "applied"
