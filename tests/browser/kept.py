@@ -19,9 +19,10 @@ SAVE = f"""async ([person, client, count]) => {{
   const drafts = Array.from({{length: count}}, (_, i) => ({{kind: 'note', client, body: body(i)}}));
   return store.saveMany(drafts);
 }}"""
-SYNC = f"""async ([person, quick = false]) => {{
+SYNC = f"""async ([person, without]) => {{
   {OPEN}
-  globalThis.engine ??= quick ? bench.createQuickEngine({{store}}) : bench.createEngine({{store}});
+  if (without) return bench.createEngineWithout(without, {{store}}).syncNow();
+  globalThis.engine ??= bench.createEngine({{store}});
   return engine.syncNow();
 }}"""
 OUTBOX = f"async (person) => {{ {OPEN} return store.outbox(); }}"
@@ -39,9 +40,9 @@ def hashes(entries: list[dict[str, Any]]) -> Saved:
     return {entry["id"]: entry_hash(entry) for entry in entries}
 
 
-def sync(page: Page, person: str, quick: bool = False) -> dict[str, Any]:
-    """One sync by tap; the status afterwards."""
-    return page.evaluate(SYNC, [person, quick])
+def sync(page: Page, person: str, without: int = 0) -> dict[str, Any]:
+    """One sync by tap; the status afterwards. `without`: a wait of the engine, in ms, that is cut short."""
+    return page.evaluate(SYNC, [person, without])
 
 
 def log_of(bench: Bench) -> list[dict[str, Any]]:
