@@ -15,10 +15,11 @@ import reasons from './reasons.json' with { type: 'json' };
 import sources from './sources.json' with { type: 'json' };
 import targets from './targets.json' with { type: 'json' };
 import units from './units.json' with { type: 'json' };
+import visit from './visit.json' with { type: 'json' };
 
 /** The clinical data, as Python's webapp/clinical/load.py reads and checks it. */
 export const data = {
-  index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline,
+  index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline, visit,
   early_warning: earlyWarning,
   measures: {
     presentation,

@@ -14,6 +14,7 @@ export { judgeReading, judgeVisit } from './judge.js';
 export { normaliseBody } from './normalise.js';
 export { parseNumber } from './parse.js';
 export { resolveEntries } from './record.js';
+export { counts, sections } from './sections.js';
 export { canonical, convert } from './units.js';
 export { factLabel, factWords, fill, fillTemplate, unitLabel } from './wording.js';
 export { data };

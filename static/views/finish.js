@@ -2,6 +2,7 @@
 import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
 import {useDraftText} from './draft_text.js';
+import {sayCount} from './format.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {knownEntriesOf} from './kinds.js';
@@ -28,16 +29,22 @@ export function Finish({client, visit}) {
     await forgetNote();
     app.go('/app/');
   }
-  const done = found.parts.filter((part) => part.entry).length;
   return html`<${Frame} title="Finish" back=${back} who=${whoWords(found.card)}
     next=${html`<button type="button" class="primary" onClick=${finish}>Finish the visit</button>`}>
     <${NotSaved} problem=${problem} />
     <div class="hero"><h1>Finish the visit</h1>
-      <p class="soft">${done} of ${found.parts.length} parts recorded.${found.conclusion && ` Conclusion: ${conclusions[found.conclusion.body.chosen].label.toLowerCase()}.`}</p></div>
+      <p class="soft">${recordedWords(found.parts)}${found.conclusion && ` Conclusion: ${conclusions[found.conclusion.body.chosen].label.toLowerCase()}.`}</p></div>
     <div class="field">
       <label for="note">Anything to add <span class="optional">if it helps</span></label>
       <p class="hint" id="note-hint">What you told the client, whom you informed, what to look at next time.</p>
       <textarea id="note" rows="5" aria-describedby="note-hint" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
     </div>
   <//>`;
+}
+
+function recordedWords(parts) {
+  const needed = parts.filter((part) => part.counts);
+  const more = parts.filter((part) => !part.counts && part.entry).length;
+  const done = `${needed.filter((part) => part.entry).length} of ${needed.length} vital signs recorded`;
+  return more > 0 ? `${done}, and ${sayCount(more, 'further measure')}.` : `${done}.`;
 }

@@ -4,10 +4,11 @@ import {sayMoment} from './format.js';
 import {Finding} from './finding.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
-import {gravestFirst, withGravest} from './judging.js';
+import {gravestFirst, stillHolds, withGravest} from './judging.js';
 import {figureOf, scaleOf} from './reading_words.js';
 import {Scale} from './scale_view.js';
 import {Verdict} from './verdict.js';
+import {openPart} from './visit_steps.js';
 
 const HALTS = new Set(['stop_and_seek_advice', 'urgent_help']);
 
@@ -16,11 +17,11 @@ export function JudgedReading({place, entry, found}) {
   const {measure, base} = place;
   const judged = found.judged.byMeasure[measure];
   const {conclusion} = found.judged.conclusion;
-  const open = found.parts.find((part) => !part.entry);
+  const open = openPart(found.parts);
   const part = found.parts.find((each) => each.id === measure);
   const halted = HALTS.has(judged?.level);
   return html`<${Frame} title=${measures[measure].title} back=${place.back} who=${place.who}
-    next=${html`<${NextStep} base=${base} open=${open} halted=${halted} />`}>
+    next=${html`<${NextStep} base=${base} open=${open} halted=${halted} concluded=${isConcluded(found)} />`}>
     ${halted && html`<${Verdict} level=${conclusion} />`}
     <${ReadingBlock} measure=${measure} entry=${entry} judged=${judged} context=${found.judged.context} />
     <p class="soft saved" role="status">Saved on this phone, ${sayMoment(entry.recorded_at, entry.utc_offset)}.
@@ -66,7 +67,13 @@ function LeftOut({measure, entry}) {
     <p>Not measured: ${reasons[reason].label.toLowerCase()}.</p>${note && html`<p><bdi>${note}</bdi></p>`}</section>`;
 }
 
-function NextStep({base, open, halted}) {
+/** Whether the conclusion was read with all that is recorded now. */
+function isConcluded({recorded, judged}) {
+  return Boolean(recorded) && stillHolds(recorded, judged.conclusion);
+}
+
+function NextStep({base, open, halted, concluded}) {
+  if (concluded) return html`<${GoButton} path=${base}>Back to the visit<//>`;
   if (halted || !open) return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
   return html`<${GoButton} path=${`${base}/${open.id}`}>Next: ${open.title.toLowerCase()}<//>`;
 }

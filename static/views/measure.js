@@ -8,7 +8,7 @@ import {JudgedReading} from './judged_reading.js';
 import {knownEntriesOf} from './kinds.js';
 import {MeasureForm} from './measure_form.js';
 import {Missing} from './missing.js';
-import {repeatsOf, visitParts} from './visit_steps.js';
+import {draftKeyOf, repeatsOf, visitEntry, visitParts} from './visit_steps.js';
 import {whoWords} from './who.js';
 
 /** @param {{client: string, visit: string, measure: string}} props */
@@ -26,7 +26,8 @@ function MeasureScreen({client, visit, measure, again}) {
     const card = await store.card(client);
     if (!card || !measures[measure]) return null;
     const entries = await knownEntriesOf(store, client);
-    return {card, parts: visitParts(entries, visit), judged: judgeVisit(entries, visit, settings)};
+    return {card, parts: visitParts(entries, visit), judged: judgeVisit(entries, visit, settings),
+      recorded: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit, measure]);
   const title = measures[measure]?.title ?? 'Measure';
   const base = `/app/client/${client}/visit/${visit}`;
@@ -36,5 +37,5 @@ function MeasureScreen({client, visit, measure, again}) {
   const part = found.parts.find((each) => each.id === measure);
   const place = {client, visit, measure, base, back, who: whoWords(found.card), precautions: found.card.precautions};
   if (part.entry && !again) return html`<${JudgedReading} place=${place} entry=${part.entry} found=${found} />`;
-  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} />`;
+  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} draftKey=${draftKeyOf(visit, part)} />`;
 }

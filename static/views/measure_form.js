@@ -15,12 +15,12 @@ import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
  * @param {object} props.place client, visit, measure, base, back, who, precautions
  * @param {object} props.context what the judgement will know
  * @param {string[]} props.repeats the readings of this kind already there at this visit
+ * @param {string} props.draftKey under which what is typed is kept
  */
-export function MeasureForm({place, context, repeats}) {
+export function MeasureForm({place, context, repeats, draftKey}) {
   const {go} = useApp();
   const measure = measures[place.measure];
   const [leaving, setLeaving] = useState(false);
-  const draftKey = `${place.visit}:${place.measure}${repeats.length > 0 ? ':again' : ''}`;
   const form = useMeasureForm({measure, draftKey, context});
   const {save, problem} = useSaving();
 

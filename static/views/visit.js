@@ -9,7 +9,7 @@ import {knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
 import {figureOf} from './reading_words.js';
 import {whoWords} from './who.js';
-import {visitEntry, visitParts} from './visit_steps.js';
+import {openPart, visitEntry, visitSections} from './visit_steps.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Visit({client, visit}) {
@@ -17,49 +17,66 @@ export function Visit({client, visit}) {
     const card = await store.card(client);
     if (!card) return null;
     const entries = await knownEntriesOf(store, client);
-    return {card, judged: judgeVisit(entries, visit, settings), parts: visitParts(entries, visit),
+    return {card, judged: judgeVisit(entries, visit, settings), sections: visitSections(entries, {client, visit}, await store.draftKeys()),
       started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
       conclusion: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit]);
   const back = {path: `/app/client/${client}`, name: 'Client'};
   if (found === undefined) return html`<${Frame} title="Visit" back=${back} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, parts, judged, started, finished, conclusion} = found;
+  const {card, sections, judged, started, finished, conclusion} = found;
+  const open = openPart(sections.flatMap((section) => section.parts));
   const base = `/app/client/${client}/visit/${visit}`;
   const outrun = conclusion && !finished && !stillHolds(conclusion, judged.conclusion);
-  return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({parts, base, conclusion, finished, outrun})}>
+  return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({open, base, conclusion, finished, outrun})}>
     <div class="hero">
       <h1>${started ? sayDay(started.recorded_at, started.utc_offset) : 'Visit'}</h1>
       ${finished && html`<p class="soft">Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}</p>`}
       ${!finished && started?.body.first && html`<p class="soft">Vital signs first: how the client is now, and what later visits are read against.</p>`}
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
-    <ol class="lines">${parts.map((part) => html`<li key=${part.id}><${Part} part=${part} base=${base} judgement=${judged.byMeasure[part.id]} /></li>`)}</ol>
+    ${sections.map((section) => html`<${Section} key=${section.id} section=${section} byMeasure=${judged.byMeasure} finished=${finished} />`)}
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}
-    ${!conclusion && !finished && parts.some((part) => !part.entry)
-    && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
+    ${!conclusion && !finished && open && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
   <//>`;
 }
 
-function nextStep({parts, base, conclusion, finished, outrun}) {
+function nextStep({open, base, conclusion, finished, outrun}) {
   if (finished) return null;
   if (outrun) return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion again<//>`;
-  const open = parts.find((part) => !part.entry);
   if (conclusion) return html`<${GoButton} path=${`${base}/finish`}>Finish the visit<//>`;
   if (open) return html`<${GoButton} path=${`${base}/${open.id}`}>${open.title}<//>`;
   return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
 }
 
-function Part({part, base, judgement}) {
+/** A section with its lines, under a heading when there are several; what was never begun at a finished visit is not offered any more. */
+function Section({section: {title, parts, screen}, byMeasure, finished}) {
+  const shown = parts.filter((part) => part.counts || part.entry || !finished);
+  if (!screen && shown.length === 0) return null;
+  return html`<section class="part">
+    ${shown.length > 1 && html`<h2>${title}</h2>`}
+    <ol class="lines">
+      ${shown.map((part) => html`<li key=${part.id}><${Part} part=${part} judgement=${byMeasure[part.id]} /></li>`)}
+      ${screen && html`<li><a class="line" href=${screen.path}><span class="lead">${title}</span>
+        <span class="side soft">${screen.recorded > 0 ? `${screen.recorded} recorded` : 'If useful'}</span></a></li>`}
+    </ol></section>`;
+}
+
+function Part({part, judgement}) {
   const {entry} = part;
   const also = part.others.some((each) => !each.repeated) ? 'another reading counts as well' : null;
   const under = [judgement?.word, also].filter(Boolean).join(' · ');
-  return html`<a class=${`line level-${judgement?.level ?? 'unknown'}`} href=${`${base}/${part.id}`}>
+  return html`<a class=${`line level-${judgement?.level ?? 'unknown'}`} href=${part.path}>
     <span class="lead">${part.title}</span>
-    <span class="side number">${entry ? figureOf(part.id, entry.body, judgement?.judgement.facts) : 'To do'}</span>
+    <span class="side number">${entry ? figureOf(part.id, entry.body, judgement?.judgement.facts) : stateWords(part)}</span>
     ${under && html`<span class="under">${under}</span>`}
   </a>`;
+}
+
+function stateWords({begun, counts}) {
+  if (begun) return 'Begun, not saved';
+  return counts ? 'To do' : 'If useful';
 }
 
 function Concluded({conclusion, base}) {

@@ -1,5 +1,5 @@
 /** The steps of a visit: which there are, which are done, what comes next. No screen here. */
-import {measureOrder, measures, resolveEntries} from '../clinical/index.js';
+import {counts, measureOrder, measures, resolveEntries, sections} from '../clinical/index.js';
 import {uuid7} from '../sync/messages.js';
 import {isPlanned} from './planned.js';
 
@@ -23,6 +23,7 @@ export function visitStart(card, visit) {
  * @typedef {object} Part a part of a visit
  * @property {string} id the measure
  * @property {string} title
+ * @property {boolean} counts whether the visit is only complete with it
  * @property {object|null} entry the reading that stands for it: of those nobody has measured again, the last
  * @property {string|null} root the first entry of its chain, which a repeat names
  * @property {{entry: object, root: string, repeated: boolean}[]} others its other readings at this visit
@@ -42,8 +43,50 @@ function partOf(id, chains) {
   const named = new Set(chains.flatMap(({entry}) => entry.body.repeats ?? []));
   const readings = chains.map(({entry, root}) => ({entry, root, repeated: named.has(root)}));
   const one = readings.filter((each) => !each.repeated).at(-1) ?? readings.at(-1) ?? null;
-  return {id, title: measures[id].title, entry: one?.entry ?? null, root: one?.root ?? null,
+  return {id, title: measures[id].title, counts: counts(id), entry: one?.entry ?? null, root: one?.root ?? null,
     others: readings.filter((each) => each !== one)};
+}
+
+/** The next part the visit is not complete without. @param {Part[]} parts */
+export function openPart(parts) {
+  return parts.find((part) => part.counts && !part.entry);
+}
+
+/**
+ * @typedef {object} Section a heading of the visit's screen with its lines
+ * @property {string} id  @property {string} title
+ * @property {(Part & {path: string, begun: boolean})[]} parts its measures
+ * @property {{path: string, recorded: number}|null} screen where it leads to when it is no measures
+ */
+
+/**
+ * What a visit can hold, as its screen lists it: measures with what is recorded and what is begun, and ways
+ * to the screens that are no measures.
+ * @param {object[]} entries all of the client  @param {{client: string, visit: string}} place
+ * @param {string[]} draftKeys of what is half done on this phone
+ * @returns {Section[]}
+ */
+export function visitSections(entries, {client, visit}, draftKeys) {
+  const parts = visitParts(entries, visit);
+  const begun = new Set(draftKeys);
+  const base = `/app/client/${client}/visit/${visit}`;
+  return sections.map(({id, title, path, kinds = []}) => ({
+    id, title,
+    parts: parts.filter((part) => measures[part.id].section === id)
+      .map((part) => ({...part, path: `${base}/${part.id}`, begun: begun.has(draftKeyOf(visit, part))})),
+    screen: path === undefined ? null
+      : {path: path.replace('{visit}', base).replace('{client}', `/app/client/${client}`), recorded: recordedOf(entries, visit, kinds)},
+  }));
+}
+
+/** Under which what is typed for a part is kept. @param {string} visit @param {Part} part */
+export function draftKeyOf(visit, part) {
+  return `${visit}:${part.id}${part.entry ? ':again' : ''}`;
+}
+
+function recordedOf(entries, visit, kinds) {
+  return resolveEntries(entries)
+    .filter((each) => each.entry.visit === visit && kinds.includes(each.entry.kind) && !each.voided).length;
 }
 
 /** What a reading measured again names: all of its kind that are there, so that it speaks for them. */

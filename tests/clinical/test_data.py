@@ -53,6 +53,9 @@ BREAKS = {
     "unknown reason": lambda loaded: loaded["measures"]["pulse"]["not_measured"].append("bored"),
     "lacks a status": lambda loaded: loaded["sources"]["fever"].update(status=""),
     "early_warning: unknown fact": lambda loaded: loaded["early_warning"]["parts"][0].update(fact="pulse.x"),
+    "visit: unknown section": lambda loaded: loaded["measures"]["pulse"].update(section="nowhere"),
+    "either measures or a path": lambda loaded: loaded["visit"]["sections"].append({"id": "empty"}),
+    "section vital_signs twice": lambda loaded: loaded["visit"]["sections"].append({"id": "vital_signs"}),
     "baseline: change limit": lambda loaded: loaded["baseline"]["change_limits"][0].update(limit="much"),
 }
 

@@ -18,6 +18,7 @@ from .load import data
 from .normalise import normalise_body
 from .parse import parse_number
 from .record import resolve_entries
+from .sections import counting
 from .units import convert
 
 measures = data()["measures"]
@@ -36,6 +37,7 @@ __all__ = [
     "conclude",
     "context_for",
     "convert",
+    "counting",
     "cuff_for",
     "data",
     "data_version",

@@ -3,6 +3,7 @@
 from typing import Any
 
 from .load import data
+from .sections import counting
 from .wording import fill
 
 Judgement = dict[str, Any]
@@ -13,18 +14,20 @@ _SILENT = ("go_on", "note")
 def conclude(judgements: list[Judgement], context: dict[str, Any] | None = None) -> dict[str, Any]:
     """{"conclusion", "reasons", "missing", "recorded", "of"}: the highest level found, never from nothing.
 
-    Several judgements of one measure all count, but one marked "superseded" is only told.
+    Several judgements of one measure all count, but one marked "superseded" is only told. What is found in
+    an offered measure counts like all else; that it was left out neither raises nor lowers anything.
     """
-    names = data()["index"]["measures"]
+    names = counting()
     standing = [judgement for judgement in judgements if not _superseded(judgement, judgements)]
     taken = {judgement["measure"] for judgement in standing if judgement["measured"]}
     measured = [name for name in names if name in taken]
     missing = [name for name in names if name not in taken]
+    offered = [name for name in data()["index"]["measures"] if name in taken and name not in names]
     reasons = _reasons(standing)
-    reasons = _graver_first([*reasons, *_gaps(measured, reasons)])
+    reasons = _graver_first([*reasons, *_gaps(measured, offered, reasons)])
     level = reasons[0]["level"] if reasons else "go_on"
     reasons += _earlier([judgement for judgement in judgements if _superseded(judgement, judgements)])
-    if missing and measured:
+    if missing and taken:
         reasons.append(_reason("missing", {"missing": _titles(missing)}))
     count = {"recorded": len(measured), "of": len(names)}
     if level == "go_on":
@@ -41,10 +44,10 @@ def _superseded(judgement: Judgement, judgements: list[Judgement]) -> bool:
     )
 
 
-def _gaps(measured: list[str], reasons: list[Reason]) -> list[Reason]:
+def _gaps(measured: list[str], offered: list[str], reasons: list[Reason]) -> list[Reason]:
     """What has to be known before a go on."""
     first = data()["conclusions"]["comes_first"]
-    if not measured:
+    if not measured and not offered:
         return [_reason("nothing_measured", {})]
     if first not in measured:
         return [_reason("presentation_missing", {})]

@@ -22,6 +22,7 @@ def check_data(data: dict[str, Any]) -> None:
         problems += [f"{name}: {problem}" for problem in _measure(measure, data)]
     problems += [f"early_warning: {problem}" for problem in _early_warning(data)]
     problems += [f"baseline: {problem}" for problem in _baseline(data)]
+    problems += [f"visit: {problem}" for problem in _visit(data)]
     if problems:
         raise DataError("; ".join(problems))
 
@@ -146,6 +147,17 @@ def _baseline(data: dict[str, Any]) -> Iterator[str]:
         fact = data["measures"][limit["measure"]]["facts"].get(limit["field"], {})
         if not (fact.get("baseline") and is_decimal(limit["limit"])):
             yield f"change limit of {limit['measure']}.{limit['field']}"
+
+
+def _visit(data: dict[str, Any]) -> Iterator[str]:
+    """Every measure has its section; a section without measures leads to a screen of its own."""
+    sections = data["visit"]["sections"]
+    yield from _unique("section", sections)
+    named = {measure["section"] for measure in data["measures"].values()}
+    yield from (f"unknown section {name}" for name in sorted(named - {each["id"] for each in sections}))
+    for section in sections:
+        if (section["id"] in named) == ("path" in section):
+            yield f"section {section['id']} needs either measures or a path"
 
 
 def _sources(value: Any, data: dict[str, Any], where: str) -> Iterator[str]:

@@ -1,9 +1,9 @@
 // The round of a day, the visit one is in, and the parts of a visit.
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
-import {measureOrder} from '../../../static/clinical/index.js';
+import {data, measureOrder} from '../../../static/clinical/index.js';
 import {plannedOn, visitState} from '../../../static/views/planned.js';
-import {currentVisit, visitEntry, visitParts} from '../../../static/views/visit_steps.js';
+import {currentVisit, draftKeyOf, openPart, visitEntry, visitParts, visitSections} from '../../../static/views/visit_steps.js';
 import {ME, TODAY, card, corrected, entry, planned, pulse, takenBack, visit} from './helpers.mjs';
 
 const started = {started: {id: 'begun'}};
@@ -71,4 +71,42 @@ test('an entry of a kind in a visit: the newest that stands', () => {
   assert.equal(visitEntry([begun, takenBack(begun)], 'v1', 'visit_started'), null);
   assert.equal(visitEntry([begun], 'v2', 'visit_started'), null);
   assert.equal(visitEntry([], 'v1', 'visit_started'), null);
+});
+
+const place = {client: 'c', visit: 'v1'};
+const sectionOf = (entries, id, drafts = []) => visitSections(entries, place, drafts).find((section) => section.id === id);
+
+test('the visit lists the sections of the data, each measure once', () => {
+  const listed = visitSections([], place, []);
+  assert.deepEqual(listed.map(({id}) => id), data.visit.sections.map(({id}) => id));
+  assert.deepEqual(listed.flatMap(({parts}) => parts.map(({id}) => id)).toSorted(), measureOrder.toSorted());
+  const counting = listed.flatMap(({parts}) => parts).filter((part) => part.counts).map(({id}) => id);
+  assert.deepEqual(counting, sectionOf([], 'vital_signs').parts.map(({id}) => id));
+});
+
+test('what has a draft on this phone is begun; a second measuring has a draft of its own', () => {
+  const begun = (entries, drafts) => sectionOf(entries, 'vital_signs', drafts).parts.filter((part) => part.begun).map(({id}) => id);
+  const recorded = pulse('70', {visit: 'v1'});
+  assert.deepEqual(begun([], ['v1:pulse', 'v2:temperature']), ['pulse']);
+  assert.deepEqual(begun([recorded], ['v1:pulse']), []);
+  assert.deepEqual(begun([recorded], ['v1:pulse:again']), ['pulse']);
+  assert.equal(draftKeyOf('v1', {id: 'pulse', entry: recorded}), 'v1:pulse:again');
+});
+
+test('the next part is one the visit is not complete without', () => {
+  const part = (id, counts, entry = null) => ({id, counts, entry});
+  assert.equal(openPart([part('walk', false), part('pulse', true, {}), part('breathing', true)]).id, 'breathing');
+  assert.equal(openPart([part('walk', false), part('pulse', true, {})]), undefined);
+});
+
+test('a section that is no measure is a line of data: its path, and how many entries of its kinds stand', (t) => {
+  const line = {id: 'daily_life', title: 'Daily life', path: '{visit}/daily-life', kinds: ['note']};
+  data.visit.sections.push(line, {id: 'home', title: 'Home', path: '{client}/home'});
+  t.after(() => data.visit.sections.splice(-2));
+  const note = entry('note', {text: 'x'}, {visit: 'v1'});
+  const entries = [note, entry('note', {text: 'y'}, {visit: 'v2'}), takenBack(entry('note', {text: 'z'}, {visit: 'v1'}))].flat();
+  const [daily, home] = visitSections(entries, place, []).slice(-2);
+  assert.deepEqual(daily.screen, {path: '/app/client/c/visit/v1/daily-life', recorded: 1});
+  assert.deepEqual(home.screen, {path: '/app/client/c/home', recorded: 0});
+  assert.deepEqual(daily.parts, []);
 });
