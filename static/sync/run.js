@@ -147,6 +147,7 @@ class Run {
     const wentBack = after.after < before.after || (before.epoch !== null && after.epoch !== before.epoch);
     if (wentBack && !state.wentBack) {
       state.wentBack = true;
+      state.tried.clear();  // what waited for an entry that the server had lost goes behind it now
       return true;
     }
     if (state.handedIn) {
