@@ -64,7 +64,7 @@ def test_killed_again_and_again_under_load(team: Team, server: Gunicorn):
         team.check(*devices)
         server.start()
     team.check_settled(*devices)
-    assert len(team.saved) > 4 * KILLS
+    assert len(team.saved) >= 2 * KILLS
 
 
 @contextmanager

@@ -11,7 +11,7 @@ import pytest
 
 from sync.errors import AnswerError, ServerRefused
 from tests.browser.faulty_line import answer, read_request
-from tests.sync.real_server.gunicorn_server import PRODUCT, Gunicorn
+from tests.sync.real_server.gunicorn_server import PRODUCT, Gunicorn, wait_until
 from tests.sync.real_server.raw import message_of, packed, post_packed
 from tests.sync.real_server.spoilt_line import (
     SpoiltLine,
@@ -194,7 +194,8 @@ def test_nothing_comes_back_until_the_deadline(team: Team, line: SpoiltLine, pho
     line.faults.append(silent(after_the_commit))
     phone.over(line.url, SHORT)
     check_no_answer(phone, "silence")
-    assert len(team.rows()) == before + (3 if after_the_commit else 0)
+    # The server may be slower than the device is patient.
+    wait_until(lambda: len(team.rows()) == before + (3 if after_the_commit else 0), "the commit")
     phone.over(line.url, DEADLINE)
     team.check_settled(phone)
 
