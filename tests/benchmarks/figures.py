@@ -1,20 +1,29 @@
 """What a measurement gives back, and its row in the table."""
 
 import statistics
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, dataclass
 
 
 @dataclass(frozen=True)
 class Traffic:
-    """Requests between device and server, and their bodies in bytes, packed as they travelled."""
+    """Requests between device and server, and their bytes as they travelled."""
 
     requests: int = 0
     sent: int = 0
     received: int = 0
+    bodies: int = 0  # of what was sent, the bodies alone; only a Wire knows them
+    connections: int = 0
 
     def and_one(self, sent: int, received: int) -> "Traffic":
         """Return this and one request more."""
-        return Traffic(self.requests + 1, self.sent + sent, self.received + received)
+        return self.plus(Traffic(1, sent, received))
+
+    def plus(self, other: "Traffic") -> "Traffic":
+        return Traffic(*(mine + more for mine, more in zip(astuple(self), astuple(other), strict=True)))
+
+    def minus(self, other: "Traffic") -> "Traffic":
+        return Traffic(*(mine - less for mine, less in zip(astuple(self), astuple(other), strict=True)))
 
 
 @dataclass(frozen=True)
@@ -62,5 +71,21 @@ HEADINGS = ("what", "median", "19 in 20 within", "runs", "requests", "sent", "re
 
 def table(figures: list[Figure]) -> str:
     """Return a Markdown table."""
-    rows = [HEADINGS, tuple("---" for _ in HEADINGS), *(figure.row() for figure in figures)]
-    return "\n".join(f"| {' | '.join(row)} |" for row in rows)
+    return markdown(HEADINGS, [figure.row() for figure in figures])
+
+
+def markdown(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a Markdown table of any rows."""
+    lines = [headings, ["---"] * len(headings), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def spread(milliseconds: Sequence[float]) -> str:
+    """Return the median and, in brackets, the quickest and the slowest."""
+    middle = shown(statistics.median(milliseconds))
+    return f"{middle} ({shown(min(milliseconds))} to {shown(max(milliseconds))})"
+
+
+def ratio(value: float, other: float) -> str:
+    """Return how many times one is of another."""
+    return f"{value / other:.2f}" if other else "-"

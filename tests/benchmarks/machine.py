@@ -27,6 +27,21 @@ def processor_seconds(processes: list[int]) -> float:
     return sum(int(user) + int(system) for *_, user, system in (each[:13] for each in fields)) / TICKS
 
 
+def children(process: int) -> list[int]:
+    """Return the processes that this one started and that still live."""
+    return [int(each) for each in Path(f"/proc/{process}/task/{process}/children").read_text().split()]
+
+
+def with_children(process: int) -> list[int]:
+    """Return a live process and all that it started, directly or not."""
+    return [process, *(each for child in children(process) for each in with_children(child))]
+
+
+def peak_memory(process: int) -> int:
+    """Return the most memory this live process ever held, in bytes."""
+    return int(lines_of(f"/proc/{process}/status", "VmHWM")[0].split()[0]) * 1024
+
+
 def processor() -> str:
     lines = lines_of("/proc/cpuinfo", "model name")
     return lines[0] if lines else platform.machine()

@@ -74,14 +74,17 @@ def saving(driver: Playwright, folder: Path) -> Figure:
 def cold_starts(driver: Playwright, server: LiveServer, words: str) -> list[Figure]:
     """Sync once, then start the app again and again in a new browser process, with no server to ask."""
     with profile_on_disk(driver) as profile:
-        first, traffic = first_sync(profile.open().new_page(), server)
+        page = profile.open().new_page()
+        first, traffic = first_sync(page, server)
+        heap = page.evaluate("performance.memory.totalJSHeapSize") / 1e6
         used = machine.processor_seconds([*profile.processes(), server.process.pid])
+        memory = f"{machine.peak_memory(server.process.pid) / 1e6:.0f} MB server, {heap:.0f} MB page"
         profile.close()
         server.kill()
         taken = tuple(one_start(profile, server) for _ in range(STARTS))
     how = "new browser process, server gone, from navigation to the day's visits"
     return [
-        Figure(f"first sync, {words}", (first,), f"{FILLED} ({used:.0f} s of processor)", traffic),
+        Figure(f"first sync, {words}", (first,), f"{FILLED} ({used:.0f} s of processor; {memory})", traffic),
         Figure(f"cold start offline, {words}", taken, how),
     ]
 

@@ -1,54 +1,124 @@
-"""Run all measurements and write them down."""
+"""Run the measurements, all or those named, and write each into its section of RESULTS.md."""
 
+import re
+import sys
 import tempfile
+import textwrap
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-
-from playwright.sync_api import sync_playwright
+from typing import Any
 
 from demo_home_visits.build import build
-from tests.benchmarks import caseload, machine, phone, server
+from tests.benchmarks import machine
 from tests.benchmarks.figures import Figure, table
-from tests.browser.live_server import LiveServer
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
 CLIENTS, ENTRIES_EACH = 200, 250
-TEXT = """# Measured
 
-`python3 -m tests.benchmarks` wrote this on {day}. One run on one machine: a hint, not a promise.
-A phone is slower. Requests and bytes are those of one run's sync, bodies as they travelled.
 
-{machine}
+def phone_section(folder: Path, today: date) -> str:
+    """What a therapist waits for, in the browser."""
+    from playwright.sync_api import sync_playwright
 
-{table}
+    from tests.benchmarks import caseload, phone
+    from tests.browser.live_server import LiveServer
+
+    with sync_playwright() as driver:
+        figures = [say(phone.saving(driver, folder / "saving"))]
+        caseload.make_database(folder / "demo", build(today))
+        demo = LiveServer(folder / "demo").start()
+        figures += map(say, phone.cold_starts(driver, demo, "the demo's caseload"))
+        for each in (ENTRIES_EACH // 10, ENTRIES_EACH):
+            place = folder / f"large_{each}"
+            caseload.make_database(place, caseload.large_scenario(today, CLIENTS, each))
+            words = f"{CLIENTS} clients of {each} entries"
+            figures += map(say, phone.cold_starts(driver, LiveServer(place).start(), words))
+    return table(figures)
+
+
+def demo_section(measure: str) -> Callable[[Path, date], str]:
+    """A measurement over a demo database of its own."""
+
+    def section(folder: Path, today: date) -> str:
+        from tests.benchmarks import caseload, compare, floor, throughput
+
+        scenario = build(today)
+        caseload.make_database(folder, scenario)
+        measures: dict[str, Any] = {
+            "sync": compare.compare, "bytes": floor.floors, "server": throughput.throughput,
+        }  # fmt: skip
+        return measures[measure](folder, scenario)
+
+    return section
+
+
+SECTIONS: dict[str, tuple[str, str, Callable[[Path, date], str]]] = {
+    "sync": (
+        "Sync beside general-purpose replication",
+        "The Python client and gunicorn (2 workers of 4 threads, SQLite synchronous=FULL, every entry "
+        "examined) beside PouchDB in Node and express-pouchdb, with documents of the same content: "
+        "readings without a note. All clients keep their records in memory. They take turns; a ratio is "
+        "of runs that stood side by side. Processor is of client and server together. Bytes are counted "
+        "on the wire in a run of its own, headers and all, without what opens a TCP connection.",
+        demo_section("sync"),
+    ),
+    "bytes": (
+        "Bytes an entry",
+        "Readings without a note. The floor is the same entries as one gzip stream. Confirmed is what the "
+        "device that pushed gets back: verdicts, and each entry's number and hash.",
+        demo_section("bytes"),
+    ),
+    "server": (
+        "The server beside bare inserts",
+        "Three therapists' devices push 333 entries each at the same time to gunicorn with 2 workers. "
+        "Bare is one executemany of those very rows into the same table, with its indexes and foreign "
+        "keys, and the commit.",
+        demo_section("server"),
+    ),
+    "phone": (
+        "On the phone",
+        "Chromium with a profile on disk and cold caches; the demo's server. Requests and bytes are "
+        "bodies of the sync alone.",
+        phone_section,
+    ),
+}
+TITLE = """# Measured
+
+`python3 -m tests.benchmarks` writes this; named parts (`sync`, `bytes`, `server`, `phone`) alone.
+One machine, shared with other work: ratios within a table mean something, times hardly. A phone is slower.
 """
 
 
-def main() -> None:
-    """Measure, print, write."""
-    today, before = date.today(), machine.load()
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
-        figures = measure(driver, Path(folder), today)
-    print("\n" + table(figures))
-    RESULTS.write_text(
-        TEXT.format(day=today.isoformat(), machine=f"{machine.describe()}; {before}", table=table(figures)),
-        encoding="utf-8",
-    )
-    print(f"\nWritten to {RESULTS.relative_to(Path.cwd())}")
+def main(names: list[str]) -> None:
+    """Measure what is named, or everything; print it, write it down."""
+    unknown = set(names) - set(SECTIONS)
+    if unknown:
+        sys.exit(f"No such measurement: {', '.join(unknown)}. There are: {', '.join(SECTIONS)}.")
+    for name in names or SECTIONS:
+        title, how, measure = SECTIONS[name]
+        before = machine.load()
+        with tempfile.TemporaryDirectory() as folder:
+            found = measure(Path(folder) / name, date.today())
+        print(f"\n{title}\n\n{found}", flush=True)
+        where = f"{date.today().isoformat()}, {machine.describe()}; {before}"
+        put(title, f"{textwrap.fill(how, 110)}\n\n{where}\n\n{found}\n")
 
 
-def measure(driver, folder: Path, today: date) -> list[Figure]:
-    figures = [say(phone.saving(driver, folder / "saving"))]
-    small = build(today)
-    caseload.make_database(folder / "demo", small)
-    figures += map(say, phone.cold_starts(driver, LiveServer(folder / "demo").start(), "the demo's caseload"))
-    figures += map(say, server.exchanges(folder / "demo", small))
-    print(f"filling a database with {CLIENTS} clients of {ENTRIES_EACH} entries ...", flush=True)
-    caseload.make_database(folder / "large", caseload.large_scenario(today, CLIENTS, ENTRIES_EACH))
-    words = f"{CLIENTS} clients of {ENTRIES_EACH} entries"
-    return figures + [
-        say(each) for each in phone.cold_starts(driver, LiveServer(folder / "large").start(), words)
-    ]
+def put(title: str, text: str) -> None:
+    """Write a section in place of what it said before; what is said of it below its table stays."""
+    kept = sections(RESULTS.read_text("utf-8"))
+    remarks = "".join(re.findall(r"^### .*", kept.get(title, ""), re.DOTALL | re.MULTILINE))
+    kept[title] = f"{text}\n{remarks}" if remarks else text
+    order = [each for each, _, _ in SECTIONS.values() if each in kept]
+    body = "\n".join(f"## {each}\n\n{kept[each].strip()}\n" for each in order)
+    RESULTS.write_text(f"{TITLE}\n{body}", "utf-8")
+
+
+def sections(text: str) -> dict[str, str]:
+    """The sections of a Markdown text by their titles."""
+    parts = re.split(r"^## (.*)\n", text, flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
 
 
 def say(figure: Figure) -> Figure:

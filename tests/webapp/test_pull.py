@@ -6,7 +6,6 @@ import pytest
 from sqlalchemy import update
 
 from sync.canonical import entry_hash
-from sync.messages import PAGE_BYTES
 from tests.webapp.support import NOW, House
 from webapp.storage import assign_caseload, create_client, end_caseload
 from webapp.storage.models import Organisation
@@ -94,7 +93,16 @@ def collect(phone) -> list[dict]:
     return pages
 
 
-def test_pages_are_limited_in_bytes_and_lose_nothing(house: House, ann):
+SMALL_PAGE = 128 * 1024
+
+
+def small_pages(monkeypatch, entries: int = 500) -> None:
+    """Pages that a few entries fill."""
+    monkeypatch.setattr("sync.pages.Budget.__init__.__defaults__", (SMALL_PAGE, entries), raising=False)
+
+
+def test_pages_are_limited_in_bytes_and_lose_nothing(house: House, ann, monkeypatch):
+    small_pages(monkeypatch)
     text = "é" * 4000
     for _ in range(2):
         ann.sync(*(note(ann, text) for _ in range(25)))
@@ -102,18 +110,19 @@ def test_pages_are_limited_in_bytes_and_lose_nothing(house: House, ann):
     assert len(pages) > 2
     assert [entry["seq"] for page in pages for entry in page] == list(range(1, 51))
     assert all(
-        sum(len(entry["body"]["text"].encode()) for entry in page) <= PAGE_BYTES + 8000 for page in pages
+        sum(len(entry["body"]["text"].encode()) for entry in page) <= SMALL_PAGE + 8000 for page in pages
     )
 
 
 def test_pages_are_limited_in_number(house: House, ann, monkeypatch):
-    monkeypatch.setattr("sync.pages.Budget.__init__.__defaults__", (PAGE_BYTES, 10), raising=False)
+    small_pages(monkeypatch, 10)
     ann.sync(*(note(ann) for _ in range(25)))
     pages = collect(house.phone("ann"))
     assert [len(page) for page in pages] == [10, 10, 5]
 
 
-def test_a_visit_is_not_cut_in_two(house: House, ann):
+def test_a_visit_is_not_cut_in_two(house: House, ann, monkeypatch):
+    small_pages(monkeypatch)
     visit = str(uuid.uuid4())
     text = "x" * 12_000
     ann.sync(*(note(ann, text, visit=visit if number >= 9 else None) for number in range(14)))
@@ -122,7 +131,8 @@ def test_a_visit_is_not_cut_in_two(house: House, ann):
     assert [len(page) for page in pages] == [14, 1]
 
 
-def test_more_than_one_fill_in_pages(house: House, ann):
+def test_more_than_one_fill_in_pages(house: House, ann, monkeypatch):
+    small_pages(monkeypatch)
     ben = house.phone("ben")
     second = create_client(house.database, house.organisation)
     house.clients["ben2"] = second

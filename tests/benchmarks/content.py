@@ -1,0 +1,37 @@
+"""What the sync benchmarks move: readings of invented visits, without a note, the same for everybody."""
+
+import itertools
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from demo_home_visits.build import Scenario
+from sync.client import Client
+from sync.uuid7 import uuid7
+from webapp.clinical import measures
+
+BETWEEN = timedelta(seconds=90)
+
+
+def readings(scenario: Scenario, author: str) -> list[dict[str, Any]]:
+    """Every measured reading of the scenario that its author made and nobody had to say a word about."""
+    own = [entry for entry in scenario.entries if entry["author"] == author]
+    return [entry for entry in own if entry["kind"] in measures and "fields" in entry["body"]]
+
+
+class Watch:
+    """A clock that starts far enough back to end before now, and goes on between entries."""
+
+    def __init__(self, entries: int) -> None:
+        self.moment = datetime.now(UTC) - entries * BETWEEN
+
+    def __call__(self) -> float:
+        self.moment += BETWEEN
+        return self.moment.timestamp()
+
+
+def record(client: Client, scenario: Scenario, count: int, seed: int) -> None:
+    """Record so many readings on a device, a visit's six together, with ids nobody has used."""
+    endless = itertools.cycle(readings(scenario, client.session()["user"]["id"]))
+    for number, entry in enumerate(itertools.islice(endless, count)):
+        visit = uuid7(1_700_000_000_000 + number // 6, (seed * 1_000_000 + number // 6).to_bytes(10, "big"))
+        client.record(entry["kind"], entry["client"], entry["body"], visit=visit)

@@ -1,0 +1,124 @@
+"""Entries a second through gunicorn, against bare inserts of the same rows into the same tables."""
+
+import sqlite3
+import statistics
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import psycopg
+
+from demo_home_visits import serve
+from demo_home_visits.build import Scenario
+from demo_home_visits.fill import fill
+from demo_home_visits.people import TEAM
+from sync.client import Client
+from tests.benchmarks import content
+from tests.benchmarks.figures import markdown, ratio, shown
+from tests.benchmarks.server import ServiceServer, device, serving
+from tests.databases import Cluster
+from webapp.storage import Database, upgrade
+
+ENTRIES, RUNS = 999, 5
+THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "therapist"]
+EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
+HEADINGS = (
+    "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)", "HTTP / bare",
+    "server's processor an entry", "peak memory of a worker",
+)  # fmt: skip
+
+
+def throughput(folder: Path, scenario: Scenario) -> str:
+    """Return the table for both databases."""
+    rows = [row("SQLite, synchronous=FULL", folder, scenario, None, lambda: sqlite_rows(folder))]
+    with postgres(scenario) as (url, plain):
+        rows.append(row("PostgreSQL, fsync on", folder, scenario, url, lambda: postgres_rows(plain)))
+    return markdown(HEADINGS, rows)
+
+
+def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Callable[[], Any]) -> tuple:
+    pushed, inserted, used = [], [], []
+    with serving(folder, url) as server:
+        for run in range(RUNS):
+            seconds, processor = one_run(server, scenario, 3000 + 10 * run)
+            pushed.append(ENTRIES / seconds)
+            used.append(processor / ENTRIES * 1000)
+            inserted.append(ENTRIES / bare())
+        memory = server.peak_memory()
+    share = ratio(statistics.median(pushed), statistics.median(inserted))
+    return (
+        name, rates(pushed), rates(inserted), share, shown(statistics.median(used)),
+        f"{memory / 1e6:.0f} MB",
+    )  # fmt: skip
+
+
+def one_run(server: ServiceServer, scenario: Scenario, number: int) -> tuple[float, float]:
+    """Seconds until every therapist's device has pushed its share, and the workers' processor seconds."""
+    devices = [device(server.url, number + place, ENTRIES, each) for place, each in enumerate(THERAPISTS)]
+    for each, client in enumerate(devices):
+        content.record(client, scenario, ENTRIES // len(devices), number + each)
+    used, start = server.processor_seconds(), time.perf_counter()
+    threads = [threading.Thread(target=push, args=(client,)) for client in devices]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not any(client.state.outbox for client in devices), "the server did not take an entry"
+    return time.perf_counter() - start, server.processor_seconds() - used
+
+
+def push(client: Client) -> None:
+    while client.state.outbox:
+        client.sync()
+
+
+@contextmanager
+def postgres(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    """A PostgreSQL database with the scenario, by our address of it and by the driver's."""
+    cluster = Cluster.start(EVERY_FLUSH)
+    try:
+        url = cluster.url(cluster.create())
+        upgrade(url)
+        database = Database(url)
+        fill(database, scenario)
+        database.dispose()
+        yield url, url
+    finally:
+        cluster.stop()
+
+
+def sqlite_rows(folder: Path) -> float:
+    """Seconds for one executemany of the newest rows and its commit; they were taken out before."""
+    connection = sqlite3.connect(folder / serve.DATABASE, isolation_level=None)
+    for pragma in ("foreign_keys=ON", "synchronous=FULL", "busy_timeout=5000"):
+        connection.execute(f"PRAGMA {pragma}")
+    seconds = again(connection.cursor(), "?")
+    connection.close()
+    return seconds
+
+
+def postgres_rows(url: str) -> float:
+    """The same on PostgreSQL."""
+    with psycopg.connect(url, autocommit=True) as connection:
+        return again(connection.cursor(), "%s")
+
+
+def again(cursor: Any, place: str) -> float:
+    """Take the newest rows out, then put them in again as quickly as the driver can."""
+    cursor.execute(f"SELECT * FROM entries ORDER BY seq DESC LIMIT {ENTRIES}")
+    columns = [column[0] for column in cursor.description]
+    rows = cursor.fetchall()[::-1]
+    cursor.execute(f"DELETE FROM entries WHERE seq >= {rows[0][columns.index('seq')]}")
+    names, places = ", ".join(f'"{name}"' for name in columns), ", ".join([place] * len(columns))
+    start = time.perf_counter()
+    cursor.execute("BEGIN")
+    cursor.executemany(f"INSERT INTO entries ({names}) VALUES ({places})", rows)
+    cursor.execute("COMMIT")
+    return time.perf_counter() - start
+
+
+def rates(found: list[float]) -> str:
+    return f"{statistics.median(found):,.0f} ({min(found):,.0f} to {max(found):,.0f})"
