@@ -63,13 +63,8 @@ def end(page, how) -> None:
     """End the window at once, without a word to its script."""
     if how == "reload":
         page.reload(wait_until="commit")
-    elif how == "closed":
-        page.close()
     else:
-        page.on("crash", lambda _: None)
-        session = page.context.new_cdp_session(page)
-        session.on("Inspector.targetCrashed", lambda _: None)
-        session.send("Page.crash")
+        page.close()
 
 
 @pytest.mark.parametrize("step", ["before sending", "before the answer", "before filing"])
