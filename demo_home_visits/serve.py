@@ -94,7 +94,7 @@ def make_database(database: Path, today: date) -> None:
     draft = database.with_name("draft.sqlite3")
     start_over(draft)
     upgrade(url_of(draft))
-    opened = Database(url_of(draft))
+    opened = Database(url_of(draft), secret(database.parent))
     fill(opened, build(today))
     opened.dispose()
     os.replace(draft, database)
@@ -103,7 +103,7 @@ def make_database(database: Path, today: date) -> None:
 
 def show_early_warning(database: Path) -> None:
     """Switch the early-warning total on, as a service may; the demo begins without it, as Lintel does."""
-    opened = Database(url_of(database))
+    opened = Database(url_of(database), secret(database.parent))
     with opened.reading() as session:
         organisation = find_organisation(session).id
     switch(opened, organisation, "early_warning", True)

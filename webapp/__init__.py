@@ -16,7 +16,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
 
     from webapp.config import from_environment
     from webapp.errors import init_errors
-    from webapp.features import accounts, api_docs, clients, emergency, health, shell, sync, visits
+    from webapp.features import accounts, api_docs, audit, clients, emergency, health, shell, sync, visits
     from webapp.logs import init_logs
     from webapp.pages import init_pages
     from webapp.security import init_security
@@ -25,11 +25,13 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     settings = settings or from_environment()
     app = Flask(__name__, static_folder=None)
     app.extensions["lintel.settings"] = settings
-    app.extensions["lintel.database"] = Database(settings.database_url)
+    app.extensions["lintel.database"] = Database(
+        settings.database_url, settings.secret_key, settings.old_secret_keys
+    )
     init_logs(app)
     init_errors(app)
     init_pages(app)
-    for feature in (accounts, clients, emergency, sync, api_docs, health, shell, visits):
+    for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits):
         app.register_blueprint(feature.bp)
     init_security(app, settings)
     return app

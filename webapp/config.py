@@ -32,6 +32,7 @@ class Settings:
     proxies: int = 0
     demo: bool = False
     emergency_hours: int = 24
+    old_secret_keys: tuple[str, ...] = ()
     clock: Callable[[], datetime] = utc_now
 
     def __post_init__(self) -> None:
@@ -63,7 +64,7 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
     for name in ("LINTEL_DATABASE_URL", "LINTEL_SECRET_KEY"):
         if not environment.get(name):
             raise SettingsError(f"{name} is not set.")
-    hosts = tuple(host.strip() for host in environment.get("LINTEL_HOSTS", "").split(",") if host.strip())
+    hosts = _listed(environment, "LINTEL_HOSTS")
     return Settings(
         database_url=environment["LINTEL_DATABASE_URL"],
         secret_key=environment["LINTEL_SECRET_KEY"],
@@ -73,6 +74,7 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
         ),
         emergency_hours=_whole(environment, "LINTEL_EMERGENCY_HOURS", 24, "must be a number of hours"),
         demo=environment.get("LINTEL_DEMO") == "1",
+        old_secret_keys=_listed(environment, "LINTEL_OLD_SECRET_KEYS"),
     )
 
 
@@ -81,6 +83,10 @@ def _whole(environment: Mapping[str, str], name: str, default: int, rule: str) -
         return int(environment.get(name, default))
     except ValueError as error:
         raise SettingsError(f"{name} {rule}.") from error
+
+
+def _listed(environment: Mapping[str, str], name: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in environment.get(name, "").split(",") if part.strip())
 
 
 def settings() -> Settings:

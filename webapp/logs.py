@@ -2,10 +2,13 @@
 
 import json
 import logging
+import uuid
 from datetime import UTC, datetime
 from time import perf_counter
 
 from flask import Flask, Response, g, request
+
+from webapp.circumstances import set_circumstances
 
 ALLOWED = (
     "request",
@@ -64,11 +67,14 @@ def init_logs(app: Flask) -> None:
 
 def _start() -> None:
     g.started = perf_counter()
+    g.request_id = uuid.uuid4().hex
+    set_circumstances(None, g.request_id)
 
 
 def _log_request(response: Response) -> Response:
     route = request.url_rule.rule if request.url_rule else None
     extra = {
+        "request": g.get("request_id"),
         "method": request.method,
         "route": route,
         "status": response.status_code,

@@ -60,6 +60,6 @@ def make_database(folder: Path, scenario: Scenario) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     url = serve.url_of(folder / serve.DATABASE)
     upgrade(url)
-    database = Database(url)
+    database = Database(url, serve.secret(folder))
     fill(database, scenario)
     database.dispose()

@@ -50,7 +50,7 @@ def build(folder: Path, mark: str = "") -> None:
 def fill(url: str) -> dict[str, str]:
     """Ann with two clients and Ben with one; the ids a test needs."""
     upgrade(url)
-    database = Database(url)
+    database = Database(url, SECRET)
     organisation = create_organisation(database, "Larkmere Home Therapy")
     ann, ben = (
         create_user(

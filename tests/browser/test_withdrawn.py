@@ -14,7 +14,7 @@ CLIENT = "Adéla Kovářová-Shaw"
 
 
 def withdraw_every_device(folder, at: datetime | None) -> None:
-    database = Database(f"sqlite:///{folder / 'demo.sqlite3'}")
+    database = Database(f"sqlite:///{folder / 'demo.sqlite3'}", "an invented secret of the tests")
     with database.reading() as session:
         organisation = find_organisation(session).id
         devices = known_devices(session, organisation)

@@ -14,7 +14,7 @@ from sqlalchemy import event, func, insert, select
 from sqlalchemy.exc import OperationalError
 
 from sync.pages import Budget, main_page
-from tests.webapp.support import NOW, House
+from tests.webapp.support import NOW, SECRET, House
 from webapp import examiner
 from webapp.storage import Database, append_entries
 from webapp.storage.append import Sender, entry_row, lock_counter
@@ -67,7 +67,7 @@ import json, sys
 from webapp import examiner
 from webapp.storage import Database, Person, append_entries
 given = json.load(sys.stdin)
-database = Database(given["url"])
+database = Database(given["url"], "an invented secret of a process")
 print("ready", flush=True)
 verdicts = append_entries(database, Person(**given["person"]), given["entries"], examine=examiner(),
                           device=given["device"])
@@ -201,7 +201,7 @@ def test_waiting_too_long_for_the_counter_is_busy_not_lost(house: House, ann, da
 @contextmanager
 def impatient(url: str) -> Iterator[Database]:
     """The same database for somebody who gives up soon, so that the test need not wait."""
-    database = Database(url)
+    database = Database(url, SECRET)
     on_sqlite = url.startswith("sqlite")
 
     @event.listens_for(database.engine, "connect")

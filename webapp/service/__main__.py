@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.config import SettingsError, from_environment
-from webapp.service import devices, early_warning, restored
+from webapp.service import audit, devices, early_warning, restored
 from webapp.service.refused import Refused
 from webapp.storage.database import Database
 from webapp.storage.switches import NoSuchOrganisation
@@ -17,7 +17,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Do what was asked; what to tell the shell."""
     options = _parser().parse_args(arguments)
     try:
-        database = Database(from_environment().database_url)
+        settings = from_environment()
+        database = Database(settings.database_url, settings.secret_key, settings.old_secret_keys)
     except SettingsError as error:
         return _failed(str(error))
     try:
@@ -41,9 +42,11 @@ def _parser() -> argparse.ArgumentParser:
         prog="python3 -m webapp.service", description="What a service decides for all its people."
     )
     commands = parser.add_subparsers(dest="command", required=True)
-    for command in (early_warning, devices, restored):
+    for command in (early_warning, devices, restored, audit):
         command.describe(commands)
-    for named in commands.choices.values():
+    for name, named in commands.choices.items():
+        if name == "audit":
+            continue  # its acts have it
         named.add_argument("--organisation", metavar="NAME", help="needed where there are several")
     return parser
 

@@ -7,11 +7,10 @@ never finds a smaller one later.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import insert, select, text
+from sqlalchemy import insert, text
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
@@ -19,23 +18,17 @@ from sync.canonical import canonical
 from sync.judging import Known
 from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from sync.server import Batch, Judged
+from webapp.storage.audit.pushes import audit_push
 from webapp.storage.database import Database
 from webapp.storage.finding import DETAILS, renew_keys
 from webapp.storage.holding import hold
 from webapp.storage.known import known_to
-from webapp.storage.models import Entry, Organisation
+from webapp.storage.locking import lock_counter
+from webapp.storage.models import Entry
 from webapp.storage.people import Person
+from webapp.storage.sender import Sender
 
 Examine = Callable[[Any, Person, datetime], Candidate]
-
-
-@dataclass(frozen=True)
-class Sender:
-    """Who sends, from which device, at what moment by the server's clock."""
-
-    person: Person
-    device: str
-    now: datetime
 
 
 def append_entries(
@@ -64,9 +57,10 @@ def _append(
     with database.writing() as session:
         log = make(session, sender)
         verdicts = Batch(log, candidates).append()
+        audit_push(session, log.organisation, sender, list(zip(candidates, verdicts, strict=True)))
         log.store()
         renew_keys(session, sender.person.organisation, _of_whom_details_changed(candidates, verdicts))
-        return verdicts
+    return verdicts
 
 
 def _of_whom_details_changed(candidates: Sequence[Candidate], verdicts: Sequence[Verdict]) -> set[str]:
@@ -85,16 +79,16 @@ class SqlLog:
     def __init__(self, session: Session, sender: Sender) -> None:
         self._rows: list[dict[str, Any]] = []
         self._session, self._sender = session, sender
-        self._organisation = lock_counter(session, sender.person.organisation)
+        self.organisation = lock_counter(session, sender.person.organisation)
 
     @property
     def head(self) -> int:
         """The newest number."""
-        return self._organisation.head
+        return self.organisation.head
 
     @head.setter
     def head(self, head: int) -> None:
-        self._organisation.head = head
+        self.organisation.head = head
 
     def known(self, candidates: Sequence[Candidate]) -> Known:
         """What the verdicts of a batch depend on."""
@@ -131,16 +125,6 @@ class CarefulLog(SqlLog):
         except (IntegrityError, DataError):
             return False
         return True
-
-
-def lock_counter(session: Session, organisation: str) -> Organisation:
-    """The organisation's row, locked until commit without blocking rows that merely refer to it."""
-    return session.scalars(
-        select(Organisation)
-        .where(Organisation.id == organisation)
-        .with_for_update(key_share=True)
-        .execution_options(populate_existing=True)
-    ).one()
 
 
 # A key of an entry -> the column it is kept in, where the two differ.

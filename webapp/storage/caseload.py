@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy import or_, select
 
+from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.models import Caseload, Client
 from webapp.storage.people import Person
@@ -16,6 +17,7 @@ def create_client(database: Database, organisation: str, *, id: str | None = Non
     """Make a client; its id. Everything else about a client is entries."""
     client = Client(organisation_id=organisation, id=id or str(uuid.uuid4()), created_at=datetime.now(UTC))
     with database.writing() as session:
+        record(session, organisation, client.created_at, Event("client_made", "client", client.id))
         session.add(client)
     return client.id
 
@@ -28,10 +30,12 @@ def assign_caseload(
     with database.writing() as session:
         rows = select(Caseload.client_id).where(of(person), Caseload.until.is_(None))
         already = set(session.scalars(rows))
+        fresh = [client for client in dict.fromkeys(clients) if client not in already]
+        events = [Event("caseload_given", "client", client, person=person.id) for client in fresh]
+        record(session, person.organisation, datetime.now(UTC), *events)
         session.add_all(
             Caseload(organisation_id=person.organisation, user_id=person.id, client_id=client, since=start)
-            for client in dict.fromkeys(clients)
-            if client not in already
+            for client in fresh
         )
 
 
@@ -49,4 +53,7 @@ def end_caseload(database: Database, person: Person, client: str, *, until: date
         ).all()
         for row in rows:
             row.until = end
+        if rows:
+            event = Event("caseload_ended", "client", client, person=person.id)
+            record(session, person.organisation, datetime.now(UTC), event)
     return bool(rows)

@@ -1,6 +1,6 @@
 """One database: an engine, and units of work that either read or write."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -8,15 +8,23 @@ from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.engine import Connection
 from sqlalchemy.orm import Session
 
+from webapp.storage.audit.chain import Keys
+
 _WRITES, _MIGRATES = "lintel_writes", "lintel_migrates"
 _BUSY_MILLISECONDS = 5000
 _POSTGRES_OPTIONS = "-c lock_timeout=3s -c idle_in_transaction_session_timeout=10s -c timezone=UTC"
 
 
 class Database:
-    """Where everything is kept: SQLite by default, PostgreSQL for a service."""
+    """Where everything is kept: SQLite by default, PostgreSQL for a service.
 
-    def __init__(self, url: str) -> None:
+    What is audited can only be changed by who opens it with the service's `secret`; `old_secrets` are those
+    it had before, with which earlier rows of the audit are checked.
+    """
+
+    def __init__(self, url: str, secret: str | None = None, old_secrets: Iterable[str] = ()) -> None:
+        self.url = url
+        self.audit_keys = Keys.derived(secret, old_secrets) if secret else None
         self.engine = make_engine(url)
         self._writer = self.engine.execution_options(**{_WRITES: True})
         self._reader = self.engine
@@ -34,7 +42,8 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session that writes: one transaction, committed at the end or wholly undone."""
-        with Session(self._writer, expire_on_commit=False) as session, session.begin():
+        info = {"audit_keys": self.audit_keys}
+        with Session(self._writer, expire_on_commit=False, info=info) as session, session.begin():
             yield session
 
     @contextmanager

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from sqlalchemy import exists, select
 from sqlalchemy.exc import IntegrityError
@@ -12,7 +12,10 @@ from sync.messages import Request
 from sync.server import Report, latest_report
 from sync.server import missing_numbers as missing_of
 from sync.shapes import is_uuid
+from webapp.circumstances import acting
+from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
+from webapp.storage.locking import lock_counter
 from webapp.storage.models import Device, Entry, Holding, User
 from webapp.storage.people import Person, person_of
 
@@ -39,9 +42,12 @@ def _locked(session: Session, person: Person, request: Request, now: datetime) -
     try:
         with session.begin_nested():
             session.add(fresh)
-        return fresh
     except IntegrityError:
         return session.get_one(Device, key, with_for_update=True, populate_existing=True)
+    with acting(person.id):
+        seen = Event("device_seen", "device", request.device, device=request.device)
+        record(session, person.organisation, now, seen)
+    return fresh
 
 
 def is_revoked(session: Session, organisation: str, device: str) -> bool:
@@ -56,12 +62,16 @@ def set_revoked(database: Database, organisation: str, device: str, at: datetime
     """Withdraw a device from a moment on, or take it back into service (None); False for an unknown one."""
     if not is_uuid(device):
         return False
+    action = "device_withdrawn" if at else "device_allowed"
     with database.writing() as session:
+        lock_counter(session, organisation)
         rows = session.scalars(
             select(Device).where(Device.organisation_id == organisation, Device.id == device)
         ).all()
         for row in rows:
             row.revoked_at = at
+        if rows:
+            record(session, organisation, at or datetime.now(UTC), Event(action, "device", device))
     return bool(rows)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.models import ROLES, Organisation, User
 from webapp.storage.passwords import hash_password
@@ -71,13 +72,16 @@ def create_user(
         created_at=datetime.now(UTC),
     )
     with database.writing() as session:
+        record(session, organisation, user.created_at, Event("account_made", "person", user.id, reason=role))
         session.add(user)
     return person_of(user)
 
 
 def set_active(database: Database, person: Person, active: bool) -> None:
     """Close a user's account, or open it again; a closed account ends every session at its next request."""
+    action = "account_opened" if active else "account_closed"
     with database.writing() as session:
+        record(session, person.organisation, datetime.now(UTC), Event(action, "person", person.id))
         session.get_one(User, (person.organisation, person.id)).active = active
 
 

@@ -10,7 +10,9 @@ from sqlalchemy import ColumnElement, delete, exists, or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
+from webapp.circumstances import acting
 from webapp.storage.attempts import attempt_key, count_try, refuse_blocked
+from webapp.storage.audit import Event, record, record_once
 from webapp.storage.database import Database
 from webapp.storage.models import Device, Organisation, SignIn, SignInAttempts, User
 from webapp.storage.passwords import hash_password, needs_new_hash, password_fits
@@ -33,9 +35,7 @@ def sign_in(database: Database, name: str, password: str, address: str, now: dat
     # Hashing takes its time: outside any transaction.
     fits = password_fits(user.password_hash if user else None, password)
     if user is None or not fits or not user.active:
-        with database.writing() as session:
-            for kind, key in keys.items():
-                count_try(session, kind, key, now)
+        _note_failure(database, user, keys, now)
         return None
     return _open_session(database, user, password, keys["name"], now)
 
@@ -52,7 +52,10 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
             .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
             .where(SignIn.token_hash == digest)
         ).one_or_none()
-    if row is None or not _alive(row.SignIn, now) or not row.User.active:
+    if row is None:
+        return None
+    if not _alive(row.SignIn, now) or not row.User.active:
+        _note_refusal(database, row.SignIn, row.User, now)
         return None
     if now - row.SignIn.seen_at >= TOUCH_EVERY:
         _touch(database, digest, now)
@@ -97,12 +100,17 @@ def _device_withdrawn() -> ColumnElement[bool]:
 def sign_out(database: Database, token: str, now: datetime) -> None:
     """End one session."""
     with database.writing() as session:
-        session.execute(update(SignIn).where(SignIn.token_hash == token_hash(token)).values(revoked_at=now))
+        row = session.scalar(select(SignIn).where(SignIn.token_hash == token_hash(token)))
+        if row is not None and row.revoked_at is None:
+            with acting(row.user_id):
+                record(session, row.organisation_id, now, Event("signed_out", "person", row.user_id))
+            row.revoked_at = now
 
 
 def end_sessions(database: Database, person: Person, now: datetime) -> None:
     """End every session of a person, for instance after a new password."""
     with database.writing() as session:
+        record(session, person.organisation, now, Event("sessions_ended", "person", person.id))
         session.execute(
             update(SignIn)
             .where(SignIn.organisation_id == person.organisation, SignIn.user_id == person.id)
@@ -120,6 +128,27 @@ def token_hash(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
+def _note_failure(database: Database, user: User | None, keys: dict[str, str], now: datetime) -> None:
+    """Count a failed sign-in and, when the name is somebody's, write it down: whose, and nothing typed."""
+    with database.writing() as session:
+        if user is not None:
+            reason = None if user.active else "closed"
+            failed = Event("sign_in_failed", "person", user.id, person=user.id, refused=True, reason=reason)
+            record(session, user.organisation_id, now, failed)
+        for kind, key in keys.items():
+            count_try(session, kind, key, now)
+
+
+def _note_refusal(database: Database, row: SignIn, user: User, now: datetime) -> None:
+    """Write down that a session was tried that was ended or is of a closed account; not one that grew old."""
+    reason = "closed" if not user.active else "revoked" if row.revoked_at is not None else None
+    if reason is None:
+        return
+    refused = Event("session_refused", "person", user.id, refused=True, reason=reason)
+    with database.writing() as session, acting(user.id):
+        record_once(session, user.organisation_id, now, refused)
+
+
 def _alive(row: SignIn, now: datetime) -> bool:
     return row.revoked_at is None and now < row.expires_at and now - row.seen_at < IDLE
 
@@ -128,6 +157,8 @@ def _open_session(database: Database, user: User, password: str, name_key: str, 
     token = secrets.token_urlsafe(32)
     better = hash_password(password) if needs_new_hash(user.password_hash) else None
     with database.writing() as session:
+        with acting(user.id):
+            record(session, user.organisation_id, now, Event("signed_in", "person", user.id))
         if better:
             session.get_one(User, (user.organisation_id, user.id)).password_hash = better
         session.add(

@@ -1,10 +1,12 @@
 """What a service switches on or off for everybody: kept with the organisation, told to every phone."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.models import Organisation
 
@@ -38,6 +40,8 @@ def switch(database: Database, organisation: str, name: str, on: bool) -> None:
     if name not in SWITCHES:
         raise ValueError(f"a switch is one of {', '.join(SWITCHES)}")
     with database.writing() as session:
-        row = session.get_one(Organisation, organisation, with_for_update=True)
+        event = Event("setting_changed", "setting", name, reason="on" if on else "off")
+        record(session, organisation, datetime.now(UTC), event)
+        row = session.get_one(Organisation, organisation)
         # A new value, not a change within: the column would not notice that.
         row.settings = {**row.settings, name: on}

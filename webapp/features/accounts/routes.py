@@ -6,6 +6,7 @@ from flask import Blueprint, Response, g, make_response, redirect, render_templa
 from flask_wtf.csrf import generate_csrf
 
 from sync.instants import write_instant
+from webapp.circumstances import set_circumstances
 from webapp.config import now
 from webapp.errors import slow_down
 from webapp.features.accounts import cookies
@@ -18,7 +19,7 @@ from webapp.storage.signing_in import organisation_of, sign_in, sign_out, token_
 from webapp.storage.switches import settings_of
 
 bp = Blueprint("accounts", __name__)
-ASKS_WHO = ("/api/", "/sign-", "/office")
+ASKS_WHO = ("/api/", "/sign-", "/office", "/audit")
 
 
 @bp.before_app_request
@@ -27,6 +28,7 @@ def find_person() -> None:
     token = cookies.token() if request.path.startswith(ASKS_WHO) else None
     g.person = who_is(database(), token, now()) if token else None
     g.session_key = token_hash(token) if token else None
+    set_circumstances(g.person.id if g.person else None, g.request_id)
 
 
 @bp.get("/sign-in")

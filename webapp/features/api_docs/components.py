@@ -32,6 +32,21 @@ def _ref(name: str) -> Shape:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
+AUDIT_ROW = _object(
+    {
+        "seq": COUNT,
+        "at": INSTANT,
+        "actor": _or_null(UUID),
+        "device": _or_null(UUID),
+        "action": TEXT,
+        "record": _object({"kind": TEXT, "id": _or_null(TEXT)}),
+        "person": _or_null(UUID),
+        "outcome": {"enum": ["done", "refused"]},
+        "reason": _or_null(TEXT),
+        "count": _or_null(COUNT),
+        "request": _or_null(TEXT),
+    }
+)
 SETTINGS = _object({"early_warning": {"type": "boolean"}})
 
 COMPONENTS: dict[str, Shape] = {
@@ -116,6 +131,7 @@ COMPONENTS: dict[str, Shape] = {
         }
     ),
     "EmergencySeen": _object({"seen_at": INSTANT}),
+    "Audit": _object({"rows": _list(AUDIT_ROW), "more": {"type": "boolean"}}),
     "Clients": _object({"clients": _list(_object({"id": UUID}))}),
     "ClientEntries": _object(
         {"entries": _list(_ref("StoredEntry")), "after": COUNT, "more": {"type": "boolean"}}

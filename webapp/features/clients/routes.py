@@ -10,6 +10,7 @@ from sync.pages import Budget, fill_page
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
+from webapp.features.audited import note_client_refused, note_read
 from webapp.features.current import database, signed_in
 from webapp.features.packing import packed
 from webapp.storage import can
@@ -40,10 +41,12 @@ def entries(client: UUID) -> dict[str, Any]:
     after = _after()
     with database().reading() as session:
         if not can(session, person, "read_client", moment, str(client)):
+            note_client_refused(person, str(client), moment)
             raise Problem("not_found")
         view = SqlView(session, person, moment)
         head, _epoch = view.head_and_epoch()
         page = fill_page(view, Fill(str(client), after), head, Budget())
+    note_read(person, page.entries, moment)
     return {"entries": page.entries, "after": page.after, "more": page.more}
 
 

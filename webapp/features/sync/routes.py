@@ -16,6 +16,7 @@ from sync.strict_json import size_of
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
+from webapp.features.audited import note_read
 from webapp.features.current import database, signed_in
 from webapp.features.packing import packed
 from webapp.features.sync.body import read_message
@@ -55,6 +56,7 @@ def sync() -> dict[str, Any]:
     )
     _note_device(person, request, moment, of_another(verdicts))
     reply = _reply(person, request, verdicts, moment)
+    note_read(person, reply["pull"]["entries"], moment, request.device)
     _log(request, verdicts, reply)
     return reply
 

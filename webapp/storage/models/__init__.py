@@ -1,5 +1,6 @@
 """The tables, one file a family. The organisation stands in every key and every reference."""
 
+from webapp.storage.models.audit import AuditRow
 from webapp.storage.models.base import Base
 from webapp.storage.models.clients import Caseload, Client
 from webapp.storage.models.emergency import ClientKey, EmergencyAccess, EmergencySeen
@@ -10,6 +11,7 @@ from webapp.storage.models.teams import PARTS, Team, TeamMember
 __all__ = [
     "PARTS",
     "ROLES",
+    "AuditRow",
     "Base",
     "Caseload",
     "Client",

@@ -13,7 +13,7 @@ ROLES = ("therapist", "lead", "administrator")
 
 
 class Organisation(Base):
-    """An organisation, with the head of its log: the one counter that numbers its entries."""
+    """An organisation, with the heads of its log and of its audit: the counters that number their rows."""
 
     __tablename__ = "organisations"
 
@@ -23,6 +23,8 @@ class Organisation(Base):
     epoch: Mapped[str] = mapped_column(uuid_type())
     settings: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     created_at: Mapped[datetime] = mapped_column(Instant)
+    audit_seq: Mapped[int] = mapped_column(BigInteger, default=0, server_default="0")
+    audit_hash: Mapped[str] = mapped_column(String(64), default="0" * 64, server_default="0" * 64)
 
 
 class User(Base):
