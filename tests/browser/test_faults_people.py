@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from tests.browser.engine_bench import Bench, open_controlled, sign_in
-from tests.browser.engine_server import NAME, OTHER_NAME, PASSWORD
+from tests.browser.engine_server import NAME, OTHER_NAME, PASSWORD, SECRET
 from tests.browser.kept import ENTRIES, OPEN, OUTBOX, check_all_there, check_kept, hashes, log_of, save, sync
 from webapp.storage import Database
 from webapp.storage.epochs import renew_epoch
@@ -50,7 +50,7 @@ def second(open_phone, bench):
 
 
 def database_of(bench: Bench) -> Database:
-    return Database(f"sqlite:///{bench.folder / 'lintel.sqlite3'}")
+    return Database(f"sqlite:///{bench.folder / 'lintel.sqlite3'}", SECRET)
 
 
 def person_in(database: Database) -> Person:

@@ -15,7 +15,7 @@ from sync.device import State
 from sync.errors import AnswerError, ServerRefused, SignInNeeded
 from sync.store import MemoryStore
 from sync.transport import HttpTransport
-from tests.webapp.support import PASSWORD
+from tests.webapp.support import PASSWORD, SECRET
 from webapp.storage import Database, assign_caseload, create_client, create_organisation, create_user
 from webapp.storage.models import Entry, Organisation
 from webapp.storage.read import entry_json
@@ -28,7 +28,7 @@ class Team:
     """Ann and Ben of one organisation; Ann sees ann1 and both, Ben ben1 and both."""
 
     def __init__(self, database_url: str) -> None:
-        self.database = Database(database_url)
+        self.database = Database(database_url, SECRET)
         self.name = f"Larkmere {uuid.uuid4().hex}"
         self.organisation = create_organisation(self.database, self.name)
         self.people = {name: self.add_person(name) for name in ("ann", "ben")}
