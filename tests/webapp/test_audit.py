@@ -8,6 +8,7 @@ from webapp.storage import create_client, end_caseload, set_active
 from webapp.storage.devices import set_revoked
 from webapp.storage.signing_in import end_sessions
 from webapp.storage.switches import switch
+from webapp.storage.teams import join_team, make_team
 
 
 def test_a_visit_to_the_server_is_written_down(house: House):
@@ -112,6 +113,12 @@ def test_what_the_service_decides_is_noted(house: House, ann):
 def test_a_lead_reads_it_and_a_therapist_does_not(house: House, ann):
     house.people["lea"] = house.add_person("lea", house.organisation, "lead")
     lea = house.phone("lea")
+    assert lea.browser.get("/api/v1/audit").json["rows"][0]["actor"] == lea.person.id
+    assert ann.person.id not in lea.browser.get("/api/v1/audit").text
+    with house.database.writing() as session:
+        team = make_team(session, house.organisation, "North", NOW)
+        join_team(session, house.organisation, team, lea.person.id, "lead", NOW)
+        join_team(session, house.organisation, team, ann.person.id, "member", NOW)
     ann.sync(ann.entry())
     ann.browser.get(f"/api/v1/clients/{house.clients['ann1']}/entries")
     assert ann.browser.get("/api/v1/audit").status_code == 403
@@ -125,7 +132,8 @@ def test_a_lead_reads_it_and_a_therapist_does_not(house: House, ann):
     assert page.status_code == 200 and page.headers["Cache-Control"] == "no-store"
     assert "Ann Example" in page.text and "wrote entries, 1" in page.text
     others = lea.browser.get("/api/v1/audit").json["rows"]
-    assert house.people["cleo"].id not in json.dumps(others)
-    assert lea.browser.get("/api/v1/audit?before=3").json["rows"][0]["seq"] == 2
+    told = json.dumps(others)
+    assert house.people["cleo"].id not in told and house.people["ben"].id not in told
+    assert lea.browser.get(f"/api/v1/audit?before={others[3]['seq']}").json["rows"] == others[4:]
     for wrong in ("before=-1", "client=x", "person='"):
         assert lea.browser.get(f"/api/v1/audit?{wrong}").status_code == 400

@@ -11,7 +11,9 @@ from datetime import datetime, timedelta
 from sqlalchemy import ColumnElement, and_, exists, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from webapp.circumstances import acting
 from webapp.storage.attempts import attempt_key, take_try
+from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.finding import found_by
 from webapp.storage.models import Caseload, EmergencyAccess, EmergencySeen, TeamMember, User
@@ -86,6 +88,8 @@ def _open(
     session.add(Caseload(**key, until=until, emergency=True))
     session.flush()
     session.add(EmergencyAccess(**key, id=str(uuid.uuid4()), reason=reason))
+    with acting(person.id):
+        record(session, person.organisation, now, Event("emergency_access", "client", client))
     return Opened(client, until)
 
 
@@ -121,6 +125,9 @@ def mark_seen(session: Session, lead: Person, access: str, now: datetime) -> dat
         row = EmergencySeen(organisation_id=lead.organisation, access_id=access, user_id=lead.id, seen_at=now)
         session.add(row)
         session.flush()
+        reviewed = Event("emergency_reviewed", "client", found.client, person=found.person.id)
+        with acting(lead.id):
+            record(session, lead.organisation, now, reviewed)
     return found.seen_at or now
 
 

@@ -23,6 +23,7 @@ ROLES_FOR = {
     "write_client": {"therapist", "lead"},
     "open_in_emergency": {"therapist", "lead"},
     "review_emergencies": {"lead"},
+    "read_audit": {"lead"},
     "manage": {"administrator"},
 }
 

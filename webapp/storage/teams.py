@@ -7,6 +7,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.storage.audit import Event, record
 from webapp.storage.models import PARTS, Team, TeamMember, User
 from webapp.storage.people import Person, person_in, person_of
 from webapp.storage.refused import NotThere, Refused
@@ -37,6 +38,7 @@ def make_team(session: Session, organisation: str, name: str, now: datetime, *, 
     team = Team(organisation_id=organisation, id=id or str(uuid.uuid4()), name=name, created_at=now)
     session.add(team)
     session.flush()
+    record(session, organisation, now, Event("team_changed", "team", team.id, reason="made"))
     return team.id
 
 
@@ -52,6 +54,8 @@ def join_team(session: Session, organisation: str, team: str, person: str, part:
         row = TeamMember(organisation_id=organisation, team_id=team, user_id=person, part=part, since=now)
         session.add(row)
         session.flush()
+        joined = Event("team_changed", "team", team, person=person, reason=f"{part}_joined")
+        record(session, organisation, now, joined)
 
 
 def leave_team(session: Session, organisation: str, team: str, person: str, part: str, now: datetime) -> None:
@@ -61,6 +65,8 @@ def leave_team(session: Session, organisation: str, team: str, person: str, part
     row = _open(session, organisation, team, person, part)
     if row is not None:
         row.until = now
+        left = Event("team_changed", "team", team, person=person, reason=f"{part}_left")
+        record(session, organisation, now, left)
 
 
 def teams_of(session: Session, organisation: str, at: datetime) -> list[TeamNow]:

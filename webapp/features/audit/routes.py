@@ -5,16 +5,16 @@ from uuid import UUID
 
 from flask import Blueprint, Response, make_response, render_template, request
 
+from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
-from webapp.storage import Person
+from webapp.storage import Person, can
 from webapp.storage.audit import ACTIONS
-from webapp.storage.audit.reading import MOST_ROWS, Wanted, find_rows, names_of, row_json
+from webapp.storage.audit.reading import MOST_ROWS, Wanted, find_rows, names_of, of_team, row_json
 from webapp.storage.models import AuditRow
 
 bp = Blueprint("audit", __name__)
-LEADS = frozenset({"lead"})
 
 
 @bp.get("/api/v1/audit")
@@ -24,7 +24,7 @@ LEADS = frozenset({"lead"})
     answers={200: "Audit", 400: "Error", 401: "Error", 403: "Error"},
 )
 def audit() -> dict[str, Any]:
-    """A page of the organisation's audit. `client` and `person` narrow it."""
+    """A page of what was done by one's teams and about their clients; `client` and `person` narrow it."""
     rows = _rows(_lead(), _wanted())
     return {"rows": [row_json(row) for row in rows], "more": len(rows) == MOST_ROWS}
 
@@ -46,8 +46,9 @@ def audit_page() -> Response:
 
 def _lead() -> Person:
     person = signed_in()
-    if person.role not in LEADS:
-        raise Problem("forbidden", "Only a lead may read who did what.")
+    with database().reading() as session:
+        if not can(session, person, "read_audit", now()):
+            raise Problem("forbidden", "Only a lead may read who did what.")
     return person
 
 
@@ -68,4 +69,4 @@ def _id(name: str) -> str | None:
 
 def _rows(person: Person, wanted: Wanted) -> list[AuditRow]:
     with database().reading() as session:
-        return find_rows(session, person.organisation, wanted)
+        return find_rows(session, person.organisation, wanted, of_team(session, person, now()))

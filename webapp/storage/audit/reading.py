@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
 from sync.instants import write_instant
 from webapp.storage.models import AuditRow, User
+from webapp.storage.people import Person
+from webapp.storage.rights import led_people, visible_clients
 
 MOST_ROWS = 200
 
@@ -23,10 +25,26 @@ class Wanted:
     before: int | None = None
 
 
-def find_rows(session: Session, organisation: str, wanted: Wanted, most: int = MOST_ROWS) -> list[AuditRow]:
-    """The newest rows of an organisation that fit, the newest first."""
+def find_rows(
+    session: Session, organisation: str, wanted: Wanted, scope: ColumnElement[bool] | None = None
+) -> list[AuditRow]:
+    """The newest rows of an organisation that fit, the newest first; within a scope if there is one."""
     query = select(AuditRow).where(AuditRow.organisation_id == organisation)
-    return list(session.scalars(_narrowed(query, wanted).order_by(AuditRow.seq.desc()).limit(most)))
+    if scope is not None:
+        query = query.where(scope)
+    return list(session.scalars(_narrowed(query, wanted).order_by(AuditRow.seq.desc()).limit(MOST_ROWS)))
+
+
+def of_team(session: Session, person: Person, at: datetime) -> ColumnElement[bool]:
+    """What a lead may read: what they and their teams did, what concerned these, what concerned clients."""
+    people = led_people(person, at)
+    clients = session.scalars(visible_clients(person, at)).all()
+    return or_(
+        AuditRow.actor_id == person.id,
+        AuditRow.actor_id.in_(people),
+        AuditRow.person_id.in_(people),
+        and_(AuditRow.record_kind == "client", AuditRow.record_id.in_(clients)),
+    )
 
 
 def _narrowed(query: Select[tuple[AuditRow]], wanted: Wanted) -> Select[tuple[AuditRow]]:
