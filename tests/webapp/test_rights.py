@@ -144,7 +144,7 @@ def test_putting_somebody_in_twice_changes_nothing(led: House):
 def test_what_each_role_may_do_at_all(led: House):
     wanted = {
         "therapist": {"read_client", "write_client", "open_in_emergency"},
-        "lead": {"read_client", "write_client", "open_in_emergency", "review_emergencies"},
+        "lead": {"read_client", "write_client", "open_in_emergency", "review_emergencies", "read_audit"},
         "administrator": {"manage"},
     }
     actions = set().union(*wanted.values())
