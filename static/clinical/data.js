@@ -1,7 +1,11 @@
+import activities from './activities.json' with { type: 'json' };
 import baseline from './baseline.json' with { type: 'json' };
 import conclusions from './conclusions.json' with { type: 'json' };
 import cuffs from './cuffs.json' with { type: 'json' };
+import described from './described.json' with { type: 'json' };
 import earlyWarning from './early_warning.json' with { type: 'json' };
+import goals from './goals.json' with { type: 'json' };
+import home from './home.json' with { type: 'json' };
 import index from './index.json' with { type: 'json' };
 import bloodPressure from './measures/blood_pressure.json' with { type: 'json' };
 import oxygenSaturation from './measures/oxygen_saturation.json' with { type: 'json' };
@@ -20,7 +24,7 @@ import visit from './visit.json' with { type: 'json' };
 /** The clinical data, as Python's webapp/clinical/load.py reads and checks it. */
 export const data = {
   index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline, visit,
-  early_warning: earlyWarning,
+  early_warning: earlyWarning, activities, described, goals, home,
   measures: {
     presentation,
     blood_pressure: bloodPressure,

@@ -68,3 +68,19 @@ export function roundScaled(scaled, decimals) {
  * @returns {string}
  */
 export const roundText = (text, decimals) => fromScaled(roundScaled(toScaled(text), decimals));
+
+/**
+ * The whole number nearest to the square root of top / bottom, a half going up; both at least 0 and 1.
+ * @param {bigint} top
+ * @param {bigint} bottom
+ * @returns {number}
+ */
+export const nearestRoot = (top, bottom) => Number((wholeRoot((4n * top) / bottom) + 1n) / 2n);
+
+// Newton's way, in whole numbers: a square root in floating point may miss the last digit.
+function wholeRoot(number) {
+  if (number < 2n) return number;
+  let [root, next] = [number, (number + 1n) / 2n];
+  while (next < root) [root, next] = [next, (next + number / next) / 2n];
+  return root;
+}

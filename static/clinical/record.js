@@ -1,5 +1,5 @@
 // The log resolved: which version of each entry stands, what was voided, which details disagree.
-import { own } from './data.js';
+import { isObject, own } from './data.js';
 
 /**
  * Compare two entries by the order of the log: by the server's number, then what waits on the device in
@@ -94,26 +94,45 @@ export const standing = (chains, kind) =>
 
 /**
  * The details that stand, the fields on which two entries disagree, and what a new entry has to name as seen.
- * A value stands until a later entry that had seen it sets the field again. Two that had not seen each
- * other and differ disagree: both are kept; the later in the log's order is shown first.
  * @param {object[]} all chains as resolveEntries gives them
  * @returns {{details: object, disagreements: object[], seen: Object<string, string[]>}}
  */
 export function resolveDetails(all) {
-  const chains = standing(all, 'details');
-  const roots = new Map(all.flatMap((chain) => versions(chain).map(({ id }) => [id, chain.root])));
-  const known = { details: {}, disagreements: [], seen: {} };
+  const { fields, ...known } = resolveFields(standing(all, 'details'), versionRoots(all));
+  return { details: fields, ...known };
+}
+
+/**
+ * For every version of every chain the id of its root.
+ * @param {object[]} all chains as resolveEntries gives them
+ * @returns {Map<string, string>}
+ */
+export const versionRoots = (all) => new Map(all.flatMap((chain) => versions(chain).map(({ id }) => [id, chain.root])));
+
+/**
+ * The fields that stand among chains that set fields.
+ * A value stands until a later entry that had seen it sets the field again. Two that had not seen each
+ * other and differ disagree: both are kept; the later in the log's order is shown first.
+ * @param {object[]} chains
+ * @param {Map<string, string>} roots
+ * @returns {{fields: object, disagreements: object[], seen: Object<string, string[]>}}
+ */
+export function resolveFields(chains, roots) {
+  const known = { fields: {}, disagreements: [], seen: {} };
   for (const field of [...new Set(chains.flatMap((chain) => Object.keys(setOf(chain))))].sort()) {
     const heads = headsOf(field, chains.filter((chain) => Object.hasOwn(setOf(chain), field)), roots);
     const values = heads.map((head) => setOf(head)[field]);
-    known.details[field] = values.at(-1);
+    known.fields[field] = values.at(-1);
     known.seen[field] = heads.map((head) => head.entry.id);
-    if (values.some((value) => JSON.stringify(value) !== JSON.stringify(values.at(-1)))) {
+    if (values.some((value) => plainly(value) !== plainly(values.at(-1)))) {
       known.disagreements.push({ field, options: heads.toReversed().map((head) => optionOf(field, head)) });
     }
   }
   return known;
 }
+
+// The same whatever the order of an object's keys.
+const plainly = (value) => JSON.stringify(isObject(value) ? Object.entries(value).sort() : value);
 
 const versions = (chain) => [chain.original, ...chain.amended_by, chain.voided].filter(Boolean);
 const setOf = (chain) => chain.entry.body.set ?? {};

@@ -64,4 +64,22 @@ CALLS = {
     "context_for": lambda given: clinical.context_for(
         given["entries"], given["visit"], given["today"], given.get("settings")
     ),
+    "attainment_score": lambda given: {"score": clinical.attainment_score(given["parts"])},
+    "told_score": lambda given: {"told": clinical.told_score(given["score"])},
+    "goal_problems": lambda given: {"problems": clinical.goal_problems(given["fields"])},
+    "goals_overview": lambda given: clinical.goals_overview(given["entries"], given["visit"]),
+    "ramp": lambda given: {"ramp": clinical.ramp(given["rise"], given["unit"])},
+    "place_findings": lambda given: {"findings": clinical.place_findings(given["fields"])},
+    "seat_finding": lambda given: clinical.seat_finding(given["name"], given["seat"], given["leg"]),
+    "qualifier_of": lambda given: {"qualifier": clinical.qualifier_of(given["percent"])},
+    "compare_ratings": lambda given: {"change": clinical.compare_ratings(given["before"], given["now"])},
+    "daily_life": lambda given: clinical.daily_life(given["entries"], given["visit"]),
+    "check_described": lambda given: {
+        "problems": clinical.check_described(given["kind"], given["body"], given["today"])
+    },
+    "described_items": lambda given: {"items": clinical.described_items(given["entries"], given["kind"])},
+    "changed_readings": lambda given: {
+        "changed": clinical.changed_readings(given["bodies"], given["context"]),
+        "any": clinical.has_changed(given["bodies"], given["context"]),
+    },
 }

@@ -9,14 +9,19 @@ from .card import client_card, context_for
 from .checks import check_reading
 from .conclude import conclude
 from .cuffs import cuff_for
+from .daily_life import compare_ratings, daily_life, qualifier_of
+from .described import check_described, described_items, described_kinds, field_choices, observations
 from .early_warning import early_warning
 from .expressions import evaluate
 from .facts import derive_facts, scope_for, shown_fields
 from .figure import figure
+from .goals import attainment_score, goal_problems, goals_overview, told_score
+from .home import place_findings, ramp, seat_finding
 from .judge import judge_reading, judge_visit
 from .load import data
 from .normalise import normalise_body
 from .parse import parse_number
+from .plan import changed_readings, has_changed
 from .record import resolve_entries
 from .sections import counting
 from .units import convert
@@ -31,27 +36,44 @@ def data_version() -> str:
 
 
 __all__ = [
+    "attainment_score",
     "baseline",
+    "changed_readings",
+    "check_described",
     "check_reading",
     "client_card",
+    "compare_ratings",
     "conclude",
     "context_for",
     "convert",
     "counting",
     "cuff_for",
+    "daily_life",
     "data",
     "data_version",
     "derive_facts",
+    "described_items",
+    "described_kinds",
     "early_warning",
     "evaluate",
+    "field_choices",
     "figure",
+    "goal_problems",
+    "goals_overview",
+    "has_changed",
     "judge_reading",
     "judge_visit",
     "measure_order",
     "measures",
     "normalise_body",
+    "observations",
     "parse_number",
+    "place_findings",
+    "qualifier_of",
+    "ramp",
     "resolve_entries",
     "scope_for",
+    "seat_finding",
     "shown_fields",
+    "told_score",
 ]

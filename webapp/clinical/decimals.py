@@ -1,5 +1,7 @@
 """Decimal numbers as scaled integers: the same digits in Python and in the browser."""
 
+from math import isqrt
+
 SCALE_DIGITS = 6
 SCALE = 10**SCALE_DIGITS
 MAX_DIGITS = 6  # before the point: keeps every scaled value, times a factor, inside 2**53 for JavaScript
@@ -51,3 +53,8 @@ def round_scaled(scaled: int, decimals: int) -> int:
 def round_text(text: str, decimals: int) -> str:
     """A decimal text rounded half up to so many decimals."""
     return from_scaled(round_scaled(to_scaled(text), decimals))
+
+
+def nearest_root(top: int, bottom: int) -> int:
+    """The whole number nearest to the square root of top / bottom, a half going up; both at least 0 and 1."""
+    return (isqrt(4 * top // bottom) + 1) // 2

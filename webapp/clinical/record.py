@@ -78,22 +78,31 @@ def standing(chains: list[Chain], kind: str | None = None) -> list[Chain]:
 
 
 def resolve_details(resolved: list[Chain]) -> dict[str, Any]:
-    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from all resolved chains.
+    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from all resolved chains."""
+    known = resolve_fields(standing(resolved, "details"), version_roots(resolved))
+    return {"details": known.pop("fields"), **known}
+
+
+def version_roots(resolved: list[Chain]) -> dict[str, str]:
+    """For every version of every chain the id of its root."""
+    return {entry["id"]: chain["root"] for chain in resolved for entry in _versions(chain)}
+
+
+def resolve_fields(chains: list[Chain], roots: dict[str, str]) -> dict[str, Any]:
+    """{"fields": {field: value}, "disagreements": [...], "seen": {field: [ids]}} of chains that set fields.
 
     A value stands until a later entry that had seen it sets the field again. Two that had not seen each
     other and differ disagree: both are kept; the later in the log's order is shown first.
     """
-    chains = standing(resolved, "details")
-    roots = {entry["id"]: chain["root"] for chain in resolved for entry in _versions(chain)}
-    details, disagreements, seen = {}, [], {}
+    fields, disagreements, seen = {}, [], {}
     for field in sorted({name for chain in chains for name in _set(chain)}):
         heads = _heads(field, [chain for chain in chains if field in _set(chain)], roots)
-        details[field] = _set(heads[-1])[field]
+        fields[field] = _set(heads[-1])[field]
         seen[field] = [head["entry"]["id"] for head in heads]
-        if any(_set(head)[field] != details[field] for head in heads):
+        if any(_set(head)[field] != fields[field] for head in heads):
             options = [option(head["entry"], _set(head)[field]) for head in reversed(heads)]
             disagreements.append({"field": field, "options": options})
-    return {"details": details, "disagreements": disagreements, "seen": seen}
+    return {"fields": fields, "disagreements": disagreements, "seen": seen}
 
 
 def _versions(chain: Chain) -> list[Entry]:

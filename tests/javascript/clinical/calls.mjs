@@ -30,6 +30,21 @@ const CALLS = {
   early_warning: ({ bodies, context }) => clinical.earlyWarning(bodies, context),
   resolve_entries: ({ entries }) => ({ chains: clinical.resolveEntries(entries) }),
   client_card: ({ entries, today }) => clinical.clientCard(entries, today),
+  attainment_score: ({ parts }) => ({ score: clinical.attainmentScore(parts) }),
+  told_score: ({ score }) => ({ told: clinical.toldScore(score) }),
+  goal_problems: ({ fields }) => ({ problems: clinical.goalProblems(fields) }),
+  goals_overview: ({ entries, visit }) => clinical.goalsOverview(entries, visit),
+  ramp: ({ rise, unit }) => ({ ramp: clinical.ramp(rise, unit) }),
+  place_findings: ({ fields }) => ({ findings: clinical.placeFindings(fields) }),
+  seat_finding: ({ name, seat, leg }) => clinical.seatFinding(name, seat, leg),
+  qualifier_of: ({ percent }) => ({ qualifier: clinical.qualifierOf(percent) }),
+  compare_ratings: ({ before, now }) => ({ change: clinical.compareRatings(before, now) }),
+  daily_life: ({ entries, visit }) => clinical.dailyLife(entries, visit),
+  check_described: ({ kind, body, today }) => ({ problems: clinical.checkDescribed(kind, body, today) }),
+  described_items: ({ entries, kind }) => ({ items: clinical.describedItems(entries, kind) }),
+  changed_readings: ({ bodies, context }) => ({
+    changed: clinical.changedReadings(bodies, context), any: clinical.hasChanged(bodies, context),
+  }),
   context_for: ({ entries, visit, today, settings }) => clinical.contextFor(entries, visit, today, settings),
 };
 
