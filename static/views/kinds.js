@@ -1,5 +1,5 @@
 /** What this version can read: entries of a newer one are kept and named, never read as what they may not be. */
-import {measures} from '../clinical/index.js';
+import {describedKinds, measures} from '../clinical/index.js';
 
 const TITLES = {
   details: 'Details', contact: 'Contact', precaution: 'Precaution', target: 'Own target', visit_planned: 'Planned visit',
@@ -7,13 +7,14 @@ const TITLES = {
 };
 export const NEWER = 'Recorded by a newer version';
 
-const schemaOf = (kind) => measures[kind]?.version ?? (Object.hasOwn(TITLES, kind) ? 1 : 0);
+const known = (kind) => Object.hasOwn(TITLES, kind) || Object.hasOwn(describedKinds, kind);
+const schemaOf = (kind) => measures[kind]?.version ?? (known(kind) ? 1 : 0);
 
 /** True for an entry whose kind or schema this version does not know. @param {{kind: string, schema: number}} entry */
 export const isNewer = ({kind, schema}) => schema > schemaOf(kind);
 
 /** @param {{kind: string, schema: number}} entry @returns {string} */
-export const kindTitle = (entry) => (isNewer(entry) ? NEWER : measures[entry.kind]?.title ?? TITLES[entry.kind]);
+export const kindTitle = (entry) => (isNewer(entry) ? NEWER : (measures[entry.kind] ?? describedKinds[entry.kind])?.title ?? TITLES[entry.kind]);
 
 /**
  * Entries as this version may use them. What a newer entry corrects is set aside with it: it no longer stands.

@@ -27,6 +27,7 @@ TARGET = {
     "set_by": "the doctor",
     "note": "",
 }
+RISE = {"value": "15.5", "unit": "[in_i]"}
 PLANNED = {"date": "2027-01-04", "time": "09:30", "minutes": 45, "purpose": "", "therapist": UUID}
 
 GOOD = [
@@ -44,6 +45,14 @@ GOOD = [
     ("precaution", {"code": "falls_risk", "text": ""}),
     ("target", TARGET),
     ("target", {**TARGET, "low": None}),
+    ("activity", {"item": None, "set": {"name": "Socks", "code": "d540"}, "seen": {}}),
+    ("activity", {"item": UUID, "set": {"why": None, "ended": None}, "seen": {"why": [UUID]}}),
+    ("activity_rating", {"about": UUID, "fields": {"difficulty": "8", "told_by": "client"}}),
+    ("goal", {"item": None, "set": {"name": "The chair", "baseline": "-1"}, "seen": {}}),
+    ("place", {"item": None, "set": {"name": "Door", "type": "entrance", "rise": RISE}, "seen": {}}),
+    ("hazard", {"item": UUID, "set": {"ended": {"how": "done", "day": "2026-11-25"}}, "seen": {}}),
+    ("lower_leg", {"about": None, "fields": {"length": {"value": "43.5", "unit": "cm"}}}),
+    ("reassessment", {"item": None, "set": {"date": "2027-01-04", "reason": "Four weeks"}, "seen": {}}),
     ("visit_planned", PLANNED),
     ("visit_started", {"first": True}),
     ("visit_conclusion", CONCLUSION),
@@ -82,7 +91,28 @@ T, P = ("temperature", TEMPERATURE), ("blood_pressure", PRESSURE)
 D, V = ("details", DETAILS), ("visit_planned", PLANNED)
 C, G = ("visit_conclusion", CONCLUSION), ("target", TARGET)
 S, F = "fields.readings.0.systolic", "fields.temperature"
+A = ("activity", {"item": None, "set": {"name": "Socks", "code": "d540"}, "seen": {}})
+R = ("reassessment", {"item": None, "set": {"date": "2027-01-04", "reason": "Four weeks"}, "seen": {}})
+H = ("place", {"item": None, "set": {"name": "Door", "type": "entrance", "rise": RISE}, "seen": {}})
 BAD = [
+    (A, "set.code", "d999", "unknown_choice", "set.code"),
+    (A, "set.name", ..., "required", "name"),
+    (A, "set.name", " ", "required", "name"),
+    (A, "set.matters", "very", "unknown_choice", "set.matters"),
+    (A, "set.ended", {"how": "done", "day": "2026-11-25"}, "unknown_choice", "set.ended.how"),
+    (A, "set.ended", {"how": "reached"}, "required", "set.ended.day"),
+    (A, "set", {}, "nothing", None),
+    (A, "item", "one", "not_an_id", "item"),
+    (A, "seen.name", ["one"], "not_an_id", "seen.name.0"),
+    (A, "seen.colour", [UUID], "unknown_field", "seen.colour"),
+    (R, "item", UUID, "unknown_field", "item"),
+    (R, "set.date", "1999-01-01", "past_day", "date"),
+    (R, "set.reason", ..., "required", "reason"),
+    (H, "set.rise", {"value": "0", "unit": "cm"}, "impossible", "rise"),
+    (H, "set.rise", {"value": "15,5", "unit": "cm"}, "decimal_comma", "set.rise"),
+    (H, "set.rise", {"value": "15.5", "unit": "m"}, "unknown_choice", "set.rise.unit"),
+    (H, "set.rise", "15.5", "wrong_type", None),
+    (H, "set.steps", "1.5", "too_many_decimals", "set.steps"),
     (T, F, "99.9", "impossible", "temperature"),
     (T, F, "3", "impossible", "temperature"),
     (T, F, "41", "unconfirmed", "temperature"),

@@ -58,7 +58,9 @@ def now_and_before(found: list[Body], visit: str | None) -> tuple[Body | None, B
     """Of observations, oldest first, the one of the visit (or the last) and the last of an earlier visit."""
     own = [each for each in found if visit is None or each["visit"] == visit]
     now = own[-1] if own else None
-    at = next((place for place, each in enumerate(found) if each["visit"] == (now or {}).get("visit", visit)), None)
+    at = next(
+        (place for place, each in enumerate(found) if each["visit"] == (now or {}).get("visit", visit)), None
+    )
     earlier = [each for each in (found if at is None else found[:at]) if each is not now]
     return now, (earlier[-1] if earlier else None)
 
@@ -72,9 +74,13 @@ def _chapters(rows: list[Body]) -> list[Body]:
     for chapter in data()["activities"]["chapters"]:
         own = [row for row in rows if row["chapter"] == chapter["id"]]
         if own:
-            changes = {name: sum(row["change"] == name for row in own) for name in data()["activities"]["compared"]}
+            changes = {
+                name: sum(row["change"] == name for row in own) for name in data()["activities"]["compared"]
+            }
             told = {when: _counts([_difficulty(row[when]) for row in own]) for when in ("now", "before")}
-            found.append({"chapter": chapter["id"], "label": chapter["label"], "count": len(own), **told, **changes})
+            found.append(
+                {"chapter": chapter["id"], "label": chapter["label"], "count": len(own), **told, **changes}
+            )
     return found
 
 

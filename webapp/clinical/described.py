@@ -1,4 +1,4 @@
-"""What is described and not measured: its kinds and fields from the data, what stands of it, what is wrong."""
+"""What is described, not measured: its kinds and fields from the data, what stands of it, what is wrong."""
 
 import re
 from datetime import date

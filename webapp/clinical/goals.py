@@ -68,7 +68,7 @@ def _problem(code: str, levels: list[str]) -> Body:
 
 
 def goals_overview(entries: list[Entry], visit: str | None) -> Body:
-    """{"goals": [...], "scored": count, "weighted": bool, "baseline": T, "before": T, "now": T} as of a visit.
+    """{"goals": [...], "scored": count, "weighted": bool, "baseline": T, "before": T, "now": T} of a visit.
 
     The scores are over the goals that can be scored and have a review; each is None where a level is missing.
     """

@@ -25,7 +25,12 @@ def ramp(rise: str, unit: str) -> Body | None:
     total = height * per + (runs - 1) * figures["landing"]
     # Told to a tenth: the root is taken of the slope in tenths.
     surface = nearest_root((per**2 + 1) * (10 * height) ** 2, SCALE**2) * (SCALE // 10)
-    lengths = {"run": height * per, "total": total, "footprint": total + 2 * figures["landing"], "surface": surface}
+    lengths = {
+        "run": height * per,
+        "total": total,
+        "footprint": total + 2 * figures["landing"],
+        "surface": surface,
+    }
     return {
         **{name: from_scaled(value) for name, value in lengths.items()},
         "runs": runs,
@@ -58,7 +63,7 @@ def _checked(check: Body, length: Any) -> Body | None:
 
 
 def seat_finding(name: str, seat: Body, leg: Body) -> Body:
-    """How a seat's height stands to the lower leg: {"rule", "difference", "unit", "word", "because", "source"}.
+    """A seat's height against the lower leg: {"rule", "difference", "unit", "word", "because", "source"}.
 
     Both are lengths {"value", "unit"}; the difference is in the seat's unit.
     """

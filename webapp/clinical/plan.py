@@ -13,11 +13,17 @@ CHANGES = ("changed", "lowest", "highest")
 def changed_readings(bodies: dict[str, Body], context: Body) -> list[Body]:
     """The readings that stand away from the client's own baseline: [{"measure", "word", "because"}].
 
-    Beyond the limit by which readings are known to vary; where no limit is published, lowest or highest so far.
+    Beyond the limit by which readings are known to vary; where none is published, lowest or highest so far.
     """
-    found = [(name, _changes(name, bodies[name], context)) for name in data()["index"]["measures"] if name in bodies]
+    found = [
+        (name, _changes(name, bodies[name], context))
+        for name in data()["index"]["measures"]
+        if name in bodies
+    ]
     return [
-        {"measure": name, "word": each["word"], "because": each["because"]} for name, told in found for each in told
+        {"measure": name, "word": each["word"], "because": each["because"]}
+        for name, told in found
+        for each in told
     ]
 
 

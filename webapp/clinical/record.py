@@ -78,7 +78,7 @@ def standing(chains: list[Chain], kind: str | None = None) -> list[Chain]:
 
 
 def resolve_details(resolved: list[Chain]) -> dict[str, Any]:
-    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}} from all resolved chains."""
+    """{"details": {field: value}, "disagreements": [...], "seen": {field: [ids]}}, from all chains."""
     known = resolve_fields(standing(resolved, "details"), version_roots(resolved))
     return {"details": known.pop("fields"), **known}
 

@@ -8,13 +8,14 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError
 
-from webapp.clinical import check_reading, measures
+from webapp.clinical import check_described, check_reading, described_kinds, measures
 from webapp.schemas.bodies import BODIES, OF_A_VISIT, future_day
+from webapp.schemas.described import described_schemas
 from webapp.schemas.envelope import EntrySchema
 from webapp.schemas.readings import reading_schemas
 from webapp.schemas.said import first_error
 
-SCHEMAS: dict[str, type[Schema]] = {**BODIES, **reading_schemas()}
+SCHEMAS: dict[str, type[Schema]] = {**BODIES, **described_schemas(), **reading_schemas()}
 # The version of a kind that this program writes and reads; a kind not named here is at 1.
 VERSIONS: dict[str, int] = {}
 # A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
@@ -123,6 +124,8 @@ def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
     problem = _check_schema(SCHEMAS[kind], body)
     if problem is None and kind in measures:
         problem = _check_reading(kind, body)
+    if problem is None and kind in described_kinds():
+        problem = _check_described(entry)
     if problem is None:
         problem = _check_days(kind, body, (now + timedelta(minutes=entry["utc_offset"])).date())
     return problem
@@ -139,6 +142,14 @@ def _check_reading(kind: str, body: Mapping[str, Any]) -> Problem | None:
             question["field"],
             f"{question['message']} It was not confirmed: check it and record it again.",
         )
+    return None
+
+
+def _check_described(entry: Mapping[str, Any]) -> Problem | None:
+    # By the day it was recorded: what was ahead then may have passed before the phone came home.
+    recorded = datetime.fromisoformat(entry["recorded_at"]) + timedelta(minutes=entry["utc_offset"])
+    for each in check_described(entry["kind"], dict(entry["body"]), recorded.date().isoformat()):
+        return Problem("held", each["code"], each["field"] or None, each["message"])
     return None
 
 
