@@ -48,6 +48,11 @@ ACTS: dict[str, tuple[float, Act]] = {
     "end": (0.6, lambda world, chance, phone: world.end(chance.randrange(2), chance.randrange(4))),
     "close": (0.1, lambda world, chance, phone: world.set_active(chance.randrange(2), False)),
     "open": (0.4, lambda world, chance, phone: world.set_active(chance.randrange(2), True)),
+    "revoke": (0.15, lambda world, chance, phone: world.revoke(phone, True)),
+    "allow": (0.4, lambda world, chance, phone: world.revoke(phone, False)),
+    "phone's copy": (0.2, lambda world, chance, phone: world.copy(phone)),
+    "put back": (0.1, lambda world, chance, phone: world.put_back(phone, phone)),
+    "clone": (0.06, lambda world, chance, phone: world.put_back(world.phones[0], world.phones[3])),
     "back up": (0.4, lambda world, chance, phone: world.back_up()),
     "restore": (0.3, lambda world, chance, phone: world.restore(chance.randrange(3))),
 }  # fmt: skip

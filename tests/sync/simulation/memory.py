@@ -53,6 +53,7 @@ class Data:
     spans: list[Span] = field(default_factory=list)
     held: dict[tuple[str, str], str | None] = field(default_factory=dict)
     reports: dict[tuple[str, str], Report] = field(default_factory=dict)
+    revoked: frozenset[str] = frozenset()
 
     def copy(self) -> "Data":
         """A copy that can change by itself."""
@@ -80,8 +81,8 @@ class Data:
 class MemoryLog:
     """The log for one sender within one transaction: it works on a copy that the commit puts in place."""
 
-    def __init__(self, data: Data, person: str, now: datetime) -> None:
-        self.data, self.person, self.now = data, person, now
+    def __init__(self, data: Data, person: str, device: str, now: datetime) -> None:
+        self.data, self.person, self.device, self.now = data, person, device, now
 
     @property
     def head(self) -> int:
@@ -97,7 +98,8 @@ class MemoryLog:
             for row in self.data.rows
         }
         held = {own for (person, _), own in self.data.held.items() if own and person == self.person}
-        return Known(links, held, self.data.writable_until(self.person, self.now))
+        writable = self.data.writable_until(self.person, self.now)
+        return Known(links, held, writable, revoked=self.device in self.data.revoked)
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         entry = candidate.entry or {}

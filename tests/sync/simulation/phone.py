@@ -117,6 +117,11 @@ class Phone:
     def signed_out(self, _flight: Flight) -> None:
         """A 401, or an answer for somebody else: the screen asks to sign in, nothing else happens."""
 
+    def put_back(self, copy: Mapping[str, device.State]) -> None:
+        """Everything on the phone is as in a copy."""
+        self.stores = {person: MemoryStore(state) for person, state in copy.items()}
+        self.flight = self.off_at = None
+
     def wipe(self) -> str:
         """The store of the person who uses it is gone; the id of the device that was."""
         gone = self.state.device

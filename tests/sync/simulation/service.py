@@ -56,6 +56,11 @@ class Service:
     def set_active(self, person: str, active: bool) -> None:
         self.closed = self.closed - {person} if active else self.closed | {person}
 
+    def set_revoked(self, device: str, revoked: bool) -> None:
+        """Withdraw a device that was heard of, or allow it again."""
+        if device in {known for _person, known in self.data.reports}:
+            self.data.revoked = self.data.revoked | {device} if revoked else self.data.revoked - {device}
+
     def back_up(self) -> None:
         self.copies.append(self.data.copy())
 
@@ -101,17 +106,20 @@ class Service:
             self.data.reports[key] = sync.server.latest_report(self.data.reports.get(key), request)
         with mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)):
             view = MemoryView(self.data, person.id, self.now)
-            epoch, head, pull = sync.server.pull_answer(view, request)
+            revoked = self.is_revoked(request.device)
+            epoch, head, pull = sync.server.pull_answer(view, request, revoked)
         self.step("before it answers")
         facts = {"protocol": PROTOCOL, "server_time": write_instant(self.now), "person": person.id,
-                 "settings": {}, "epoch": epoch, "head": head, "pull": pull,
+                 "settings": {}, "device_state": "revoked" if revoked else "active",
+                 "epoch": epoch, "head": head, "pull": pull,
                  "verdicts": [verdict.as_json() for verdict in verdicts]}  # fmt: skip
         return Answer(200, JSON, json.dumps(facts, ensure_ascii=False).encode())
 
     def take(self, person: Person, request: Request) -> list[Verdict]:
         candidates = [examine(item, person, self.now) for item in request.push]
         with self.transaction() as data:
-            return sync.server.Batch(MemoryLog(data, person.id, self.now), candidates).append()
+            log = MemoryLog(data, person.id, request.device, self.now)
+            return sync.server.Batch(log, candidates).append()
 
     @contextmanager
     def transaction(self) -> Any:
@@ -141,6 +149,9 @@ class Service:
 
     def writable_until(self, person: str) -> dict[str, datetime]:
         return self.data.writable_until(person, self.now)
+
+    def is_revoked(self, device: str) -> bool:
+        return device in self.data.revoked
 
     def ever(self, person: str) -> set[str]:
         """The clients who were ever on a person's caseload."""

@@ -27,7 +27,7 @@ from webapp.storage import (
     end_caseload,
     set_active,
 )
-from webapp.storage.devices import missing_numbers
+from webapp.storage.devices import is_revoked, missing_numbers, set_revoked
 from webapp.storage.epochs import renew_epoch
 from webapp.storage.models import Client, Device, Entry, SignInAttempts
 from webapp.storage.read import SqlView, entry_json
@@ -80,6 +80,9 @@ class SqlService:
         set_active(self.database, self.people[person], active)
         with self.database.writing() as session:
             session.execute(delete(SignInAttempts))
+
+    def set_revoked(self, device: str, revoked: bool) -> None:
+        set_revoked(self.database, self.organisation, device, self.now if revoked else None)
 
     def back_up(self) -> None:
         copy = self.file.with_suffix(f".{len(self.copies)}")
@@ -157,6 +160,10 @@ class SqlService:
         everybody = set().union(*self.given.values())
         with self.database.reading() as session:
             return writable_until(session, self.people[person], everybody, self.now)
+
+    def is_revoked(self, device: str) -> bool:
+        with self.database.reading() as session:
+            return is_revoked(session, self.organisation, device)
 
     def ever(self, person: str) -> set[str]:
         return self.given.get(person, set())

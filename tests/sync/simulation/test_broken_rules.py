@@ -2,11 +2,13 @@
 
 import pytest
 
+from tests.sync.simulation import broken_server
 from tests.sync.simulation.acts import run
 from tests.sync.simulation.broken import BROKEN
 from tests.sync.simulation.world import World
 
 RUNS, STEPS = 8, 600
+assert broken_server.broken  # importing it names its rules too
 
 
 def first_failure() -> str | None:

@@ -16,7 +16,8 @@ MET = (
     "applied", "duplicate", "held", "waiting", "clash", "answered 200", "answered 400", "answered 401",
     "stubs", "filled", "removed", "new epoch", "restored with loss", "settled", "disagreements",
     "corrected unsent", "server died", "power cut while saving", "power cut while filing", "too late",
-    "wiped unsent", "loss told", "out of order",
+    "wiped unsent", "loss told", "out of order", "withdrawn", "put back",
+    "cloned",
 )  # fmt: skip
 
 

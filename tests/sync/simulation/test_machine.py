@@ -99,6 +99,22 @@ class House(RuleBasedStateMachine):
     def account(self, person, active):
         self.world.set_active(person, active)
 
+    @rule(phone=phones, revoked=either)
+    def withdraw(self, phone, revoked):
+        self.world.revoke(self.world.phones[phone], revoked)
+
+    @rule(phone=phones)
+    def copy(self, phone):
+        self.world.copy(self.world.phones[phone])
+
+    @precondition(lambda self: self.world.copies)
+    @rule(phone=phones, clone=either)
+    def put_back(self, phone, clone):
+        if clone:
+            self.world.put_back(self.world.phones[0], self.world.phones[3])
+        else:
+            self.world.put_back(self.world.phones[phone], self.world.phones[phone])
+
     @rule()
     def back_up(self):
         self.world.back_up()

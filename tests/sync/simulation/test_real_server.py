@@ -15,13 +15,14 @@ from webapp.storage import passwords
 STEPS = 250
 
 
-@pytest.mark.parametrize("seed", [29, 34])
+@pytest.mark.parametrize("seed", [13, 39])
 def test_nothing_is_lost_doubled_or_shown_to_others(seed: int, tmp_path: Path, monkeypatch):
     # Argon2id at its cheapest: the phones sign in often and guard nothing.
     monkeypatch.setattr(passwords, "HASHER", PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
     world = World(partial(SqlService, migrated_file(tmp_path)))
     try:
         run(world, seed, STEPS, quiet_every=125)
-        assert len(world.service.rows()) > 20 and world.seen["server died"] and world.seen["new epoch"]
+        assert len(world.service.rows()) > 20
+        assert all(world.seen[event] for event in ("server died", "new epoch", "withdrawn"))
     finally:
         world.service.database.dispose()

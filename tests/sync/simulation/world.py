@@ -2,14 +2,13 @@
 
 import json
 from collections import Counter
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sync.canonical import entry_hash
 from sync.transport import Answer
 from sync.uuid7 import uuid7
-from tests.sync.simulation.line import damaged, meant_for, spoilt
+from tests.sync.simulation.line import Message, Returned, damaged, handed_in, meant_for, spoilt
 from tests.sync.simulation.phone import Phone, PowerCut, Saved
 from tests.sync.simulation.service import STEPS, Crash, Service
 from webapp.clinical import resolve_entries
@@ -20,25 +19,6 @@ START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 SKEWS = (timedelta(), timedelta(hours=20), timedelta(days=3), timedelta(days=-400), timedelta(hours=-2))
 FIELDS = ("phone", "access", "address")
 ORGANISATION = "00000000-0000-4000-8000-0000000000ff"
-
-
-@dataclass(frozen=True)
-class Message:
-    """Something on the line between a phone and the server."""
-
-    phone: Phone
-    flight: int
-    data: bytes
-    cookie: str | None
-
-
-@dataclass(frozen=True)
-class Returned:
-    """Something on its way back."""
-
-    phone: Phone
-    flight: int
-    answer: Answer
 
 
 class World:
@@ -58,6 +38,9 @@ class World:
         self.wiped: set[str] = set()
         self.dropped: set[str] = set()
         self.released: set[tuple[str, str]] = set()
+        self.copies: dict[str, dict[str, Any]] = {}
+        self.copied: set[str] = set()
+        self.forgotten: set[str] = set()
         self.reported: Counter[tuple[str, str]] = Counter()
         self.seen: Counter[str] = Counter()
         for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2))):
@@ -148,6 +131,23 @@ class World:
         self.seen["wiped unsent"] += bool(phone.state.outbox)
         self.wiped.add(phone.wipe())
 
+    def copy(self, phone: Phone) -> None:
+        """The phone's own backup of everything on it."""
+        self.copies[phone.name] = {person: store.get() for person, store in phone.stores.items()}
+
+    def put_back(self, phone: Phone, onto: Phone) -> None:
+        """A phone's backup comes back: onto itself, or onto another, and then there are two of one name."""
+        if phone.name not in self.copies:
+            return
+        copy = self.copies[phone.name]
+        for person, store in onto.stores.items():
+            kept = copy.get(person)
+            known = {**kept.entries, **kept.outbox} if kept and kept.device == store.get().device else {}
+            self.forgotten |= {*store.get().entries, *store.get().outbox} - {*known}
+        onto.put_back(copy)
+        self.copied |= {state.device for state in copy.values()}
+        self.seen["put back" if phone is onto else "cloned"] += 1
+
     def hand_over(self, phone: Phone, signs_in: bool) -> None:
         """Somebody else takes the phone; a window of theirs may open before they signed in."""
         phone.person = self.ben if phone.person == self.ann else self.ann
@@ -173,6 +173,9 @@ class World:
 
     def set_active(self, person: int, active: bool) -> None:
         self.service.set_active((self.ann, self.ben)[person], active)
+
+    def revoke(self, phone: Phone, revoked: bool) -> None:
+        self.service.set_revoked(phone.state.device, revoked)
 
     def back_up(self) -> None:
         self.service.back_up()
@@ -226,6 +229,7 @@ class World:
             allowed = set(self.service.clients(facts["person"]))
             assert {one["client"] for one in facts["pull"]["entries"] if "client" in one} <= allowed
             self.seen.update(verdict["verdict"] for verdict in facts["verdicts"])
+            self.seen["withdrawn"] += handed_in(facts, self.service.is_revoked(asked["device"]))
             self.seen["filled"] += len(facts["pull"]["fill"])
             self.seen["stubs"] += sum("kind" not in one for one in facts["pull"]["entries"])
 
@@ -251,7 +255,10 @@ class World:
         store = phone.store(phone.flight.person)
         before, for_whom = store.get(), meant_for(returned.answer)
         try:
-            return phone.hear(spoilt(returned.answer, fault, at))
+            reply = phone.hear(spoilt(returned.answer, fault, at))
+            codes = {verdict.code for verdict in store.get().verdicts.values()}
+            assert reply is None or reply.revoked or "device_revoked" not in codes
+            return reply
         except PowerCut:
             self.seen["power cut while filing"] += 1
         finally:

@@ -1,0 +1,110 @@
+"""A server's rules broken on purpose: the simulation must notice every one of them."""
+
+from dataclasses import replace
+
+from sync import judging, pages, server
+from sync.messages import Verdict
+from tests.sync.simulation.broken import around, broken
+from tests.sync.simulation.memory import MemoryLog, MemoryView, Row
+from tests.sync.simulation.service import Service
+
+
+@broken
+def a_duplicate_is_appended_again(patch):
+    def insert(_original, self, seq, candidate):
+        self.data.rows.append(Row(seq, str(candidate.hash), candidate.entry, self.now))
+        return True
+
+    patch.setattr(judging, "_again", lambda _candidate, _stored: None)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def a_clash_is_overwritten(patch):
+    def again(_original, candidate, stored):
+        return Verdict(candidate.id, "duplicate", seq=stored.seq)
+
+    around(patch, judging, "_again", again)
+
+
+@broken
+def a_correction_is_stored_before_what_it_corrects(patch):
+    def insert(_original, self, seq, candidate):
+        self.data.rows.append(Row(seq, str(candidate.hash), candidate.entry, self.now))
+        return True
+
+    patch.setattr(judging, "_check_target", lambda _candidate, _known: None)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def numbers_come_from_outside_the_transaction(patch):
+    def insert(original, self, seq, candidate):
+        taken = original(self, seq, candidate)
+        if taken:
+            Service.drawn += 1
+            self.data.rows[-1] = replace(self.data.rows[-1], seq=Service.drawn)
+        return taken
+
+    patch.setattr(Service, "drawn", 0, raising=False)
+    around(patch, MemoryLog, "insert", insert)
+
+
+@broken
+def the_cursor_passes_what_did_not_fit_the_page(patch):
+    def page(original, view, after, head, *rest):
+        found = original(view, after, head, *rest)
+        found.after, found.more = head, False
+        return found
+
+    around(patch, pages, "_page", page)
+
+
+@broken
+def everybody_sees_everything(patch):
+    def entries(original, self, after, head, limit, client=None):
+        everything = [replace(span, person=self.person, until=None) for span in self.data.spans]
+        view = MemoryView(replace(self.data, spans=everything), self.person, self.at)
+        return original(view, after, head, limit, client)
+
+    around(patch, MemoryView, "entries", entries)
+
+
+@broken
+def work_of_a_caseload_that_ended_is_refused(patch):
+    def known(original, self, candidates):
+        found, here = original(self, candidates), self.data.clients(self.person, self.now)
+        found.writable = {client: found.writable[client] for client in here}
+        return found
+
+    around(patch, MemoryLog, "known", known)
+
+
+@broken
+def an_old_epoch_is_answered_from_its_cursor(patch):
+    def pull_answer(original, view, request, revoked):
+        return original(view, replace(request, epoch=view.head_and_epoch()[1]), revoked)
+
+    around(patch, server, "pull_answer", pull_answer)
+
+
+@broken
+def a_restored_log_keeps_its_epoch(patch):
+    patch.setattr(Service, "renew_epoch", lambda _self: None)
+
+
+@broken
+def a_late_message_takes_back_what_a_device_said(patch):
+    patch.setattr(server, "latest_report", lambda _before, request: server.Report(
+        request.unsent, request.last_device_seq))  # fmt: skip
+
+
+@broken
+def a_withdrawn_device_goes_on_writing(patch):
+    around(patch, MemoryLog, "known", lambda original, self, candidates: replace(
+        original(self, candidates), revoked=False))  # fmt: skip
+
+
+@broken
+def a_withdrawn_device_is_still_shown_the_record(patch):
+    around(patch, server, "pull_answer", lambda original, view, request, _revoked: original(view, request))
