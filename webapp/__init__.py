@@ -16,7 +16,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
 
     from webapp.config import from_environment
     from webapp.errors import init_errors
-    from webapp.features import accounts, api_docs, audit, clients, emergency, health, shell, sync, visits
+    from webapp.features import accounts, api_docs, audit, clients, emergency, health, office, shell, sync, visits
     from webapp.logs import init_logs
     from webapp.pages import init_pages
     from webapp.security import init_security
@@ -33,6 +33,8 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     init_pages(app)
     for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits):
         app.register_blueprint(feature.bp)
+    app.register_blueprint(office.bp)
+    app.register_blueprint(office.pages)
     init_security(app, settings)
     return app
 

@@ -10,6 +10,8 @@ from webapp.config import Settings
 from webapp.errors import Problem
 
 MAX_BODY = 4 * 1024 * 1024
+# Addresses whose answers depend on who asks: never stored.
+PERSONAL = ("/api/", "/sign-", "/office", "/audit")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 POLICY = "; ".join(
     (
@@ -113,6 +115,6 @@ def add_headers(response: Response) -> Response:
         response.headers.setdefault(name, value)
     if request.is_secure:
         response.headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
-    if request.path.startswith("/api/") or request.path.startswith("/sign-"):
+    if request.path.startswith(PERSONAL):
         response.headers["Cache-Control"] = "no-store"
     return response

@@ -2,7 +2,7 @@
 
 from marshmallow import fields, validate
 
-from webapp.schemas.fields import Day, Strict, text
+from webapp.schemas.fields import Day, Id, Strict, choice, text
 from webapp.schemas.said import MESSAGES, Said
 
 SHORTEST_REASON = 10
@@ -30,3 +30,56 @@ class EmergencyRequest(Strict):
 
 class Nothing(Strict):
     """A request that says everything by its address."""
+
+
+class AboutPerson(Strict):
+    """Somebody of one's own organisation."""
+
+    person = Id(required=True)
+
+
+class NewAccount(Strict):
+    """Who is to have an account, and as what."""
+
+    name = text(200, shortest=1, required=True)
+    sign_in_name = text(200, shortest=1, required=True)
+    role = choice(("therapist", "lead", "administrator"), required=True)
+
+
+class NewTeam(Strict):
+    """What a team is called."""
+
+    name = text(200, shortest=1, required=True)
+
+
+class TeamPart(Strict):
+    """Somebody's part in a team."""
+
+    team = Id(required=True)
+    person = Id(required=True)
+    part = choice(("member", "lead"), required=True)
+
+
+class CaseloadPart(Strict):
+    """A client on somebody's caseload."""
+
+    person = Id(required=True)
+    client = Id(required=True)
+
+
+class AboutDevice(Strict):
+    """A device."""
+
+    device = Id(required=True)
+
+
+REQUESTS: tuple[type[Strict], ...] = (
+    EmergencyRequest,
+    Nothing,
+    AboutPerson,
+    NewAccount,
+    NewTeam,
+    TeamPart,
+    CaseloadPart,
+    AboutDevice,
+)

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
@@ -26,34 +27,43 @@ def assign_caseload(
     database: Database, person: Person, clients: Iterable[str], *, since: datetime | None = None
 ) -> None:
     """Put clients on a person's caseload; those already on it to stay are left as they are."""
-    start = since or datetime.now(UTC)
     with database.writing() as session:
-        rows = select(Caseload.client_id).where(of(person), Caseload.until.is_(None))
-        already = set(session.scalars(rows))
-        fresh = [client for client in dict.fromkeys(clients) if client not in already]
-        events = [Event("caseload_given", "client", client, person=person.id) for client in fresh]
-        record(session, person.organisation, datetime.now(UTC), *events)
-        session.add_all(
-            Caseload(organisation_id=person.organisation, user_id=person.id, client_id=client, since=start)
-            for client in fresh
-        )
+        add_to_caseload(session, person, clients, since or datetime.now(UTC))
+
+
+def add_to_caseload(session: Session, person: Person, clients: Iterable[str], start: datetime) -> None:
+    """As `assign_caseload`, within a transaction."""
+    rows = select(Caseload.client_id).where(of(person), Caseload.until.is_(None))
+    already = set(session.scalars(rows))
+    fresh = [client for client in dict.fromkeys(clients) if client not in already]
+    events = [Event("caseload_given", "client", client, person=person.id) for client in fresh]
+    record(session, person.organisation, datetime.now(UTC), *events)
+    session.add_all(
+        Caseload(organisation_id=person.organisation, user_id=person.id, client_id=client, since=start)
+        for client in fresh
+    )
+    session.flush()
 
 
 def end_caseload(database: Database, person: Person, client: str, *, until: datetime | None = None) -> bool:
     """Take a client off a person's caseload, an emergency access included; False when it was not on it."""
-    end = until or datetime.now(UTC)
     with database.writing() as session:
-        rows = session.scalars(
-            select(Caseload).where(
-                of(person),
-                Caseload.client_id == client,
-                Caseload.since <= end,
-                or_(Caseload.until.is_(None), Caseload.until > end),
-            )
-        ).all()
-        for row in rows:
-            row.until = end
-        if rows:
-            event = Event("caseload_ended", "client", client, person=person.id)
-            record(session, person.organisation, datetime.now(UTC), event)
+        return take_off_caseload(session, person, client, until or datetime.now(UTC))
+
+
+def take_off_caseload(session: Session, person: Person, client: str, end: datetime) -> bool:
+    """As `end_caseload`, within a transaction."""
+    rows = session.scalars(
+        select(Caseload).where(
+            of(person),
+            Caseload.client_id == client,
+            Caseload.since <= end,
+            or_(Caseload.until.is_(None), Caseload.until > end),
+        )
+    ).all()
+    for row in rows:
+        row.until = end
+    if rows:
+        event = Event("caseload_ended", "client", client, person=person.id)
+        record(session, person.organisation, datetime.now(UTC), event)
     return bool(rows)

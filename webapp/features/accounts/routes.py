@@ -13,19 +13,19 @@ from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
+from webapp.security import PERSONAL
 from webapp.storage.attempts import Blocked
 from webapp.storage.devices import lacking_devices
 from webapp.storage.signing_in import organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
 
 bp = Blueprint("accounts", __name__)
-ASKS_WHO = ("/api/", "/sign-", "/office", "/audit")
 
 
 @bp.before_app_request
 def find_person() -> None:
     """Find out who is asking, where it matters; pages without personal data are the same for all."""
-    token = cookies.token() if request.path.startswith(ASKS_WHO) else None
+    token = cookies.token() if request.path.startswith(PERSONAL) else None
     g.person = who_is(database(), token, now()) if token else None
     g.session_key = token_hash(token) if token else None
     set_circumstances(g.person.id if g.person else None, g.request_id)
@@ -51,7 +51,7 @@ def sign_in_form() -> Response:
         form.password.errors = ["Name and password do not fit together. Check both."]
         return _page(form, 401)
     session.clear()
-    response = redirect("/app/")
+    response = redirect(_first_place(token))
     cookies.give(response, token)
     return response
 
@@ -92,6 +92,12 @@ def session_facts() -> dict[str, Any]:
             for each in lacking
         ],
     }
+
+
+def _first_place(token: str) -> str:
+    """Where work begins: for an administrator in the office, for everybody else in the app."""
+    person = who_is(database(), token, now())
+    return "/office/people" if person and person.role == "administrator" else "/app/"
 
 
 def _page(form: SignInForm, status: int) -> Response:

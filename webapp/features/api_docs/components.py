@@ -49,7 +49,33 @@ AUDIT_ROW = _object(
 )
 SETTINGS = _object({"early_warning": {"type": "boolean"}})
 
+PERSON = _object({"id": UUID, "name": TEXT, "role": TEXT})
+YES: Shape = {"type": "boolean"}
+ACCOUNT = _object({"id": UUID, "name": TEXT, "role": TEXT, "sign_in_name": TEXT, "active": YES})
+ON_CASELOAD = _object({"client": UUID, "since": INSTANT, "until": _or_null(INSTANT), "emergency": YES})
+TEAM = _object({"id": UUID, "name": TEXT, "members": _list(PERSON), "leads": _list(PERSON)})
+DEVICE = _object(
+    {
+        "id": UUID,
+        "name": TEXT,
+        "person": PERSON,
+        "last_sync_at": INSTANT,
+        "unsent": COUNT,
+        "missing": COUNT,
+        "withdrawn_at": _or_null(INSTANT),
+    }
+)
+MADE = ("person", "passphrase", "team")
+OFFICE: dict[str, Shape] = {
+    "Done": _object({"done": TEXT, "person": UUID, "passphrase": TEXT, "team": UUID}, MADE),
+    "OfficePeople": _object({"people": _list(ACCOUNT)}),
+    "OfficeCaseload": _object({"caseload": _list(ON_CASELOAD)}),
+    "OfficeTeams": _object({"teams": _list(TEAM)}),
+    "OfficeDevices": _object({"devices": _list(DEVICE)}),
+}
+
 COMPONENTS: dict[str, Shape] = {
+    **OFFICE,
     "Anything": {"type": "object"},
     "Error": _object({"error": _object({"code": TEXT, "field": _or_null(TEXT), "message": TEXT})}),
     "Session": _object(

@@ -11,7 +11,7 @@ from werkzeug.routing import Rule
 from webapp.features.api_docs.components import COMPONENTS
 from webapp.features.api_docs.describe import Operation
 from webapp.schemas import SCHEMAS, EntrySchema, StoredEntrySchema
-from webapp.schemas.requests import EmergencyRequest, Nothing
+from webapp.schemas.requests import REQUESTS
 
 PREFIX = "/api/"
 _SECURITY = [{"session": []}]
@@ -44,7 +44,7 @@ def _schemas() -> APISpec:
     spec.components.schema("EntryEnvelope", schema=EntrySchema)
     spec.components.schema("Entry", _entry())
     spec.components.schema("StoredEntry", schema=StoredEntrySchema)
-    for request in (EmergencyRequest, Nothing):
+    for request in REQUESTS:
         spec.components.schema(request.__name__, schema=request)
     for name, component in COMPONENTS.items():
         spec.components.schema(name, component)

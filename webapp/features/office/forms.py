@@ -1,0 +1,43 @@
+"""The forms of the office pages. What is entered is checked by the same schemas as the JSON addresses."""
+
+from flask_wtf import FlaskForm
+from wtforms import SelectField, StringField
+from wtforms.fields.choices import SelectChoice
+
+OFF = {"autocomplete": "off"}
+PLAIN = {**OFF, "autocapitalize": "none", "spellcheck": "false"}
+ROLES = [
+    SelectChoice("therapist", "Therapist: sees their own caseload"),
+    SelectChoice("lead", "Lead: also sees the clients of their teams"),
+    SelectChoice("administrator", "Administrator: sees no clients"),
+]
+PARTS = [SelectChoice("member", "Member"), SelectChoice("lead", "Lead of the team")]
+
+
+class AccountForm(FlaskForm):
+    """A new account."""
+
+    name = StringField("Name", render_kw=OFF)
+    sign_in_name = StringField("Sign-in name", render_kw=PLAIN)
+    role = SelectField("Role", choices=ROLES)
+
+
+class TeamForm(FlaskForm):
+    """A new team."""
+
+    name = StringField("Name of the team", render_kw=OFF)
+
+
+class TeamPartForm(FlaskForm):
+    """Somebody in a team."""
+
+    team = SelectField("Team", choices=[], validate_choice=False)
+    person = SelectField("Person", choices=[], validate_choice=False)
+    part = SelectField("As", choices=PARTS)
+
+
+class CaseloadForm(FlaskForm):
+    """A client on a caseload."""
+
+    person = SelectField("Person", choices=[], validate_choice=False)
+    client = StringField("Number of the client", render_kw=PLAIN)
