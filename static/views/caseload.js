@@ -1,7 +1,7 @@
 /** Everyone in the therapist's care, found by name, address or precaution. */
 import {useState} from 'preact/hooks';
 import {ageNow} from './age.js';
-import {useStored, useSyncStatus} from './app_context.js';
+import {useApp, useStored, useSyncStatus} from './app_context.js';
 import {sayDate} from './format.js';
 import {Filling} from './filling.js';
 import {Frame} from './frame.js';
@@ -12,6 +12,7 @@ import {WithdrawnNote} from './withdrawn_note.js';
 
 export function Caseload() {
   const [asked, setAsked] = useState('');
+  const {me} = useApp();
   const {lastSyncedAt} = useSyncStatus();
   const cards = useStored(async ({store}) => byName(await store.cards()), []);
   const found = cards?.filter((card) => matches(card, asked));
@@ -27,6 +28,9 @@ export function Caseload() {
     </div>
     ${found && (lastSyncedAt || cards.length > 0) && html`<p class="soft" role="status">${countWords(found.length, cards.length)}</p>`}
     ${found && html`<ul class="lines">${found.map((card) => html`<li key=${card.client}><${CaseloadLine} card=${card} /></li>`)}</ul>`}
+    ${found?.length === 0 && asked && html`<p>Not in your caseload? In an emergency, or when you cover for somebody at short notice,
+      you can <a href="/app/emergency">open the record of one client</a>. It is noted, and their lead is told.</p>`}
+    ${me.role === 'lead' && html`<p><a href="/app/emergency/review">Emergency access in the last 30 days</a></p>`}
   <//>`;
 }
 

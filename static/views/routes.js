@@ -3,6 +3,8 @@ import {Caseload} from './caseload.js';
 import {Client} from './client.js';
 import {Conclusion} from './conclusion.js';
 import {Correct} from './correct.js';
+import {Emergency} from './emergency.js';
+import {EmergencyReview} from './emergency_review.js';
 import {Entry} from './entry.js';
 import {Finish} from './finish.js';
 import {Measure, MeasureAgain} from './measure.js';
@@ -14,6 +16,8 @@ import {Visit} from './visit.js';
 const ROUTES = [
   ['/app/', Today],
   ['/app/caseload', Caseload],
+  ['/app/emergency', Emergency],
+  ['/app/emergency/review', EmergencyReview],
   ['/app/phone', Phone],
   ['/app/client/:client', Client],
   ['/app/client/:client/entry/:entry', Entry],
