@@ -67,6 +67,7 @@ def _refused(name: str, problem: Problem) -> FlaskForm:
 def _page(page: str, actor: Person, filled: dict[str, FlaskForm] | None = None, status: int = 200,
           made: dict[str, Any] | None = None) -> Response:  # fmt: skip
     shown = {name: make(formdata=None) for name, make in FORMS.items()} | (filled or {})
+    _own_ids(shown)
     with database().reading() as session:
         people = office.accounts(session, actor.organisation)
         facts: dict[str, Any] = {"people": people}
@@ -81,6 +82,13 @@ def _page(page: str, actor: Person, filled: dict[str, FlaskForm] | None = None, 
             facts["devices"] = known_devices(session, actor.organisation)
     text = render_template(f"office_{page}.html", page=page, forms=shown, made=made, actor=actor, **facts)
     return make_response(text, status)
+
+
+def _own_ids(shown: dict[str, FlaskForm]) -> None:
+    """Several forms of a page ask for a person or a name: each field needs an id of its own."""
+    for act, form in shown.items():
+        for field in form:
+            field.id = field.label.field_id = f"{act.replace('/', '-')}-{field.short_name}"
 
 
 def _offer(shown: dict[str, FlaskForm], teams: list[Any], people: list[Person]) -> None:
