@@ -16,7 +16,18 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
 
     from webapp.config import from_environment
     from webapp.errors import init_errors
-    from webapp.features import accounts, api_docs, audit, clients, emergency, health, office, shell, sync, visits
+    from webapp.features import (
+        accounts,
+        api_docs,
+        audit,
+        clients,
+        emergency,
+        health,
+        office,
+        shell,
+        sync,
+        visits,
+    )
     from webapp.logs import init_logs
     from webapp.pages import init_pages
     from webapp.security import init_security

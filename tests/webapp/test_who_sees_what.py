@@ -3,7 +3,8 @@
 A cell is the answer's status, or for something pushed its verdict or the code of it. `+` says that the number
 of the client in question (Ann's) stands in the answer, `!` that something of the record does. `own` is what
 belongs to Ann or her organisation, `foreign` another organisation's, `missing` nobody's. A route without a
-row fails the last test. Cases 1 to 9 and 33 to 35 stand where they are named.
+row fails the last test. (In the audit a lead of others finds the number because it says which client one of
+their own people was refused.) Cases 1 to 9 and 33 to 35 stand where they are named.
 """
 
 import re
@@ -110,6 +111,9 @@ POST .../office/devices/allow missing              401   403   403   403   403  
 POST /api/v1/sync device:own                       401   200   200   200   200   200   200   401   200   200
 POST /api/v1/sync device:foreign                   401   200+! 200   200   200+! 200   200   401   200   200+!
 POST /api/v1/sync device:missing                   401   200+! 200   200   200+! 200   200   401   200   200+!
+
+GET  /api/v1/audit -                               401   403   403   403   200+  200+  403   401   403   403
+GET  /audit -                                      401   403   403   403   200+  200+  403   401   403   403
 
 GET  .../emergency-access -                        401   403   403   403   200+  200   403   401   403   403
 POST .../emergency-access/<access>/seen own        401   403   403   403   200   404   403   401   403   403

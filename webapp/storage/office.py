@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.caseload import add_to_caseload, take_off_caseload
 from webapp.storage.database import Database
 from webapp.storage.models import Caseload, Client, User
-from webapp.storage.people import Person, create_user, person_in, person_of
+from webapp.storage.people import Person, change_active, create_user, person_in, person_of
 from webapp.storage.refused import NotThere, Refused
 from webapp.storage.rights import ROLES_FOR, during
 from webapp.storage.signing_in import sign_out_everywhere
@@ -83,14 +83,13 @@ def close_account(session: Session, actor: Person, person: str, now: datetime) -
     who = person_in(session, actor.organisation, person)
     if who.id == actor.id:
         raise Refused(NOT_YOURSELF, "person")
-    session.get_one(User, (who.organisation, who.id)).active = False
+    change_active(session, who, False, now)
     sign_out_everywhere(session, who, now)
 
 
 def reopen_account(session: Session, actor: Person, person: str, now: datetime) -> None:
     """Open a closed account again; its person signs in anew."""
-    who = person_in(session, actor.organisation, person)
-    session.get_one(User, (who.organisation, who.id)).active = True
+    change_active(session, person_in(session, actor.organisation, person), True, now)
 
 
 def sign_out_person(session: Session, actor: Person, person: str, now: datetime) -> None:

@@ -79,10 +79,15 @@ def create_user(
 
 def set_active(database: Database, person: Person, active: bool) -> None:
     """Close a user's account, or open it again; a closed account ends every session at its next request."""
-    action = "account_opened" if active else "account_closed"
     with database.writing() as session:
-        record(session, person.organisation, datetime.now(UTC), Event(action, "person", person.id))
-        session.get_one(User, (person.organisation, person.id)).active = active
+        change_active(session, person, active, datetime.now(UTC))
+
+
+def change_active(session: Session, person: Person, active: bool, now: datetime) -> None:
+    """As `set_active`, within a transaction."""
+    action = "account_opened" if active else "account_closed"
+    record(session, person.organisation, now, Event(action, "person", person.id))
+    session.get_one(User, (person.organisation, person.id)).active = active
 
 
 def find_user(session: Session, sign_in_name: str) -> User | None:
