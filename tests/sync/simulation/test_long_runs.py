@@ -28,7 +28,7 @@ def world_of(seed: int) -> World:
 
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_nothing_is_lost_doubled_or_shown_to_others(seed):
-    assert len(world_of(seed).service.rows()) > STEPS // 20
+    assert len(world_of(seed).saved) > STEPS // 10  # of the log a late restore may leave little
 
 
 def test_the_runs_met_everything():
