@@ -40,6 +40,7 @@ export function Client({client}) {
     <${LastNote} visits=${card.visits} />
     <${LastReadings} client=${client} readings=${readings} />
     <${PastVisits} card=${card} />
+    <p class="hint">Number of this client, for the office: ${client}</p>
   <//>`;
 }
 
