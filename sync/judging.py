@@ -17,6 +17,10 @@ READ_ONLY = (
     "You may read about this client but not record: that needs the client on your own caseload. "
     "Ask whoever manages caseloads, then send it again."
 )
+ERASED = (
+    "Your service has erased this client's record. This is not taken, and no copy of it is kept on the "
+    "server: withdraw it here."
+)
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,8 @@ class Link:
 class Known:
     """What the log holds of the ids that a batch names, what its sender may write, and what only read.
 
-    From a `revoked` device nothing new is taken; what it brings is kept aside.
+    From a `revoked` device nothing new is taken; what it brings is kept aside. `erased` are ids of clients
+    and of entries whose record the service has erased: nothing about them is taken, and nothing kept.
     """
 
     entries: dict[str, Link] = field(default_factory=dict)
@@ -41,6 +46,7 @@ class Known:
     writable: dict[str, datetime] = field(default_factory=dict)
     readable: set[str] = field(default_factory=set)
     revoked: bool = False
+    erased: set[str] = field(default_factory=set)
 
     def add(self, candidate: Candidate, seq: int | None) -> None:
         """Remember an entry that was just appended."""
@@ -54,6 +60,8 @@ def judge(candidate: Candidate, known: Known) -> Verdict | None:
     stored = known.entries.get(candidate.id) if candidate.id else None
     if stored is not None:
         return _again(candidate, stored)
+    if known.erased & {candidate.id, candidate.about}:
+        return Verdict(candidate.id, "held", code="erased", field="client", message=ERASED)
     if known.revoked:
         return Verdict(candidate.id, "held", code="device_revoked", message=DEVICE_REVOKED)
     if candidate.refusal is not None or candidate.entry is None:

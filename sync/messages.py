@@ -87,13 +87,17 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A pushed item after it was looked at alone: the entry, or why it cannot be one as it stands."""
+    """A pushed item after it was looked at alone: the entry, or why it cannot be one as it stands.
+
+    `about` is the client it names, also when it cannot be an entry.
+    """
 
     raw: str
     id: str | None = None
     hash: str | None = None
     entry: dict[str, Any] | None = None
     refusal: Verdict | None = None
+    about: str | None = None
 
 
 def request_json(request: Request) -> dict[str, Any]:

@@ -82,7 +82,7 @@ def postgres(scenario: Scenario) -> Iterator[tuple[str, str]]:
     try:
         url = cluster.url(cluster.create())
         upgrade(url)
-        database = Database(url)
+        database = Database(url, "an invented secret of the benchmarks")
         fill(database, scenario)
         database.dispose()
         yield url, url

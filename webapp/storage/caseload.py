@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
-from webapp.storage.models import Caseload, Client
+from webapp.storage.models import Caseload, Client, Tombstone
 from webapp.storage.people import Person
 from webapp.storage.rights import of
 
@@ -18,6 +18,8 @@ def create_client(database: Database, organisation: str, *, id: str | None = Non
     """Make a client; its id. Everything else about a client is entries."""
     client = Client(organisation_id=organisation, id=id or str(uuid.uuid4()), created_at=datetime.now(UTC))
     with database.writing() as session:
+        if session.get(Tombstone, (organisation, client.id)) is not None:
+            raise ValueError("the record of the client with this id was erased: a new client needs a new id")
         record(session, organisation, client.created_at, Event("client_made", "client", client.id))
         session.add(client)
     return client.id

@@ -16,7 +16,7 @@ from webapp.circumstances import acting
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.locking import lock_counter
-from webapp.storage.models import Device, Entry, Holding, User
+from webapp.storage.models import Device, Entry, ErasedEntry, Holding, User
 from webapp.storage.people import Person, person_of
 
 
@@ -139,6 +139,13 @@ def missing_numbers(session: Session, person: Person, device: str) -> list[int]:
         Entry.author_id == person.id,
         Entry.device_id == device,
     )
+    # What was here and was erased is not missing.
+    erased = select(ErasedEntry.device_seq).where(
+        ErasedEntry.organisation_id == person.organisation,
+        ErasedEntry.author_id == person.id,
+        ErasedEntry.device_id == device,
+    )
     if known is None:
         return []
-    return missing_of(Report(known.unsent, known.last_device_seq), set(session.scalars(stored)))
+    here = {*session.scalars(stored), *session.scalars(erased)}
+    return missing_of(Report(known.unsent, known.last_device_seq), here)

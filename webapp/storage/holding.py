@@ -20,7 +20,8 @@ def hold(
     """Keep items that were held or clashed; settle earlier holdings of those that were now taken.
 
     They are settled whoever's session brought them: an entry that was sent while somebody else was signed
-    in stands aside under that person's name, and is taken later from its own author.
+    in stands aside under that person's name, and is taken later from its own author. Of a client whose record
+    was erased nothing is kept.
     """
     by_hash = {raw_hash(candidate): (candidate, verdict) for candidate, verdict in judged}
     kept = _kept(session, person, by_hash)
@@ -29,7 +30,7 @@ def hold(
             row.settled_at = now
     already = {row.raw_hash for row in kept if row.user_id == person.id}
     for own, (candidate, verdict) in by_hash.items():
-        if verdict.verdict in KEPT and own not in already:
+        if verdict.verdict in KEPT and verdict.code != "erased" and own not in already:
             session.add(_holding(person, device, now, candidate, verdict))
 
 

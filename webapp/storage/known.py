@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session
 from sync.judging import Known, Link
 from sync.messages import Candidate
 from webapp.storage.devices import is_revoked
-from webapp.storage.models import Entry, Holding
+from webapp.storage.models import Entry, ErasedEntry, Holding, Tombstone
+from webapp.storage.models.erasure import hash_of
 from webapp.storage.people import Person
 from webapp.storage.rights import readable, writable_until
 
@@ -41,4 +42,22 @@ def known_to(
         writable=writable_until(session, person, clients, now),
         readable=readable(session, person, clients, now),
         revoked=person.withdrawn or is_revoked(session, person.organisation, device),
+        erased=_erased(session, person.organisation, candidates),
     )
+
+
+def _erased(session: Session, organisation: str, candidates: Sequence[Candidate]) -> set[str]:
+    """Of the clients and the entries of a batch, those whose record was erased."""
+    clients = {candidate.about for candidate in candidates if candidate.about}
+    found = session.scalars(
+        select(Tombstone.client_id).where(
+            Tombstone.organisation_id == organisation, Tombstone.client_id.in_(clients)
+        )
+    )
+    by_hash = {hash_of(candidate.id): candidate.id for candidate in candidates if candidate.id}
+    entries = session.scalars(
+        select(ErasedEntry.id_hash).where(
+            ErasedEntry.organisation_id == organisation, ErasedEntry.id_hash.in_(by_hash)
+        )
+    )
+    return {*found, *(by_hash[own] for own in entries)}

@@ -26,12 +26,14 @@ def examine(item: Any, person: Person, now: datetime) -> Candidate:
     if not isinstance(item, dict):
         return Candidate(raw, refusal=_held(None, "malformed", NOT_AN_ENTRY))
     own = item["id"] if is_uuid(item.get("id")) else None
+    about = item["client"] if is_uuid(item.get("client")) else None
     try:
         digest = entry_hash(item)
     except CanonicalError as error:
-        return Candidate(raw, own, refusal=_held(own, error.code, error.message, _field(error.field)))
+        refusal = _held(own, error.code, error.message, _field(error.field))
+        return Candidate(raw, own, refusal=refusal, about=about)
     refusal = _refusal(item, own, person, now)
-    return Candidate(raw, own, digest, None if refusal else item, refusal)
+    return Candidate(raw, own, digest, None if refusal else item, refusal, about)
 
 
 def _refusal(item: dict[str, Any], own: str | None, person: Person, now: datetime) -> Verdict | None:

@@ -5,6 +5,7 @@ from webapp.storage.models.base import Base
 from webapp.storage.models.clients import Caseload, Client
 from webapp.storage.models.emergency import ClientKey, EmergencyAccess, EmergencySeen
 from webapp.storage.models.entries import Device, Entry, Holding
+from webapp.storage.models.erasure import ErasedEntry, Tombstone
 from webapp.storage.models.people import ROLES, Organisation, SignIn, SignInAttempts, User
 from webapp.storage.models.teams import PARTS, Team, TeamMember
 
@@ -20,11 +21,13 @@ __all__ = [
     "EmergencyAccess",
     "EmergencySeen",
     "Entry",
+    "ErasedEntry",
     "Holding",
     "Organisation",
     "SignIn",
     "SignInAttempts",
     "Team",
     "TeamMember",
+    "Tombstone",
     "User",
 ]

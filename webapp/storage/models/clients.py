@@ -16,6 +16,7 @@ class Client(Base):
     organisation_id: Mapped[str] = mapped_column(ForeignKey("organisations.id"), primary_key=True)
     id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
     created_at: Mapped[datetime] = mapped_column(Instant)
+    held_since: Mapped[datetime | None] = mapped_column(Instant)
 
 
 class Caseload(Base):

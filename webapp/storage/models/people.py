@@ -23,6 +23,7 @@ class Organisation(Base):
     epoch: Mapped[str] = mapped_column(uuid_type())
     settings: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     created_at: Mapped[datetime] = mapped_column(Instant)
+    retention_years: Mapped[int | None]
     audit_seq: Mapped[int] = mapped_column(BigInteger, default=0, server_default="0")
     audit_hash: Mapped[str] = mapped_column(String(64), default="0" * 64, server_default="0" * 64)
 
