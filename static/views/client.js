@@ -1,9 +1,10 @@
 /** One client at the door: what to know before knocking, targets, the last readings, and the way into the visit. */
-import {conclusions} from '../clinical/index.js';
+import {conclusions, data} from '../clinical/index.js';
 import {precautionOf} from './precaution_words.js';
 import {ageNow} from './age.js';
 import {useApp, useStored} from './app_context.js';
 import {localDate, sayCount, sayDate, sayMoment, sayTime} from './format.js';
+import {segment} from './described/place.js';
 import {Disagreements} from './disagreements.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
@@ -38,6 +39,7 @@ export function Client({client}) {
     <${Disagreements} card=${card} />
     <${Targets} card=${card} />
     <${LastNote} visits=${card.visits} />
+    <${Described} client=${client} />
     <${LastReadings} client=${client} readings=${readings} />
     <${PastVisits} card=${card} />
     <p class="hint">Number of this client, for the office: ${client}</p>
@@ -110,6 +112,12 @@ function Targets({card}) {
       <dd><span class="number">${targetRange(target)}</span><span class="soft">, set by ${target.set_by}${target.note && `. ${target.note}`}</span></dd>
     </div>`)}</dl>
   </section>`;
+}
+
+/** What is known beyond readings, to read before or after a visit. */
+function Described({client}) {
+  return html`<section class="part"><h2>What is known</h2><ul class="lines">${data.described.sections.map(({id, title, words}) => html`<li key=${id}>
+    <a class="line" href=${`/app/client/${client}/${segment(id)}`}><span class="lead">${title}</span><span class="under">${words}</span></a></li>`)}</ul></section>`;
 }
 
 /** What the last visit left to look at stands at the door of the next. */

@@ -14,18 +14,21 @@ export function Disagreements({card}) {
 
 function Disagreement({client, disagreement}) {
   const {field, options} = disagreement;
-  const {save, problem} = useSaving();
+  const {save, saveAll, problem} = useSaving();
   const details = field in FIELD_NAMES;
   // The new entry names all it has seen, so that a third change made elsewhere stays visible.
   const settle = (value) => save({kind: 'details', schema: 1, client, visit: null,
     body: {set: {[field]: value}, seen: {[field]: options.map((option) => option.entry)}}});
+  // Of targets one stays, and the others are taken back with the reason; that they stood remains readable.
+  const keepTarget = (entry) => saveAll(options.filter((option) => option.entry !== entry).map((option) => ({kind: 'target', schema: 1,
+    client, visit: null, voids: option.entry, reason: 'Another target was said to be the right one.', body: {}})));
   return html`<section class="message attention">
     <h2>Two records differ on ${details ? FIELD_NAMES[field] : targetName(field)}</h2>
-    <p>Both are kept. ${details ? 'Ask the client which is right.' : 'Readings are held against both until one is taken back.'}</p>
+    <p>Both are kept. ${details ? 'Ask the client which is right.' : 'Readings are held against both until one is said to be right.'}</p>
     <${NotSaved} problem=${problem} />
     <ul class="steps-apart">${options.map((option) => html`<li key=${option.entry}>
       <p><bdi>${sayOption(option.value)}</bdi></p>
-      ${details && html`<button type="button" class="secondary" onClick=${() => settle(option.value)}>This is right</button>`}
+      <button type="button" class="secondary" onClick=${() => (details ? settle(option.value) : keepTarget(option.entry))}>This is right</button>
     </li>`)}</ul>
   </section>`;
 }
@@ -36,5 +39,5 @@ function targetName(field) {
 }
 
 function sayOption(value) {
-  return typeof value === 'string' ? value : [value.low ?? '…', value.high ?? '…'].join(' to ');
+  return typeof value === 'string' ? value : `${value.low ?? '…'} to ${value.high ?? '…'}, set by ${value.set_by ?? 'somebody'}`;
 }

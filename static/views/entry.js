@@ -1,8 +1,9 @@
 /** One entry with its whole history: what was first recorded, each correction and why. */
 import {useState} from 'preact/hooks';
-import {judgeReading, measures} from '../clinical/index.js';
+import {describedKinds, judgeReading, measures} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
 import {sayMoment} from './format.js';
+import {entryFacts} from './described/words.js';
 import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
@@ -23,11 +24,11 @@ export function Entry({client, entry}) {
     if (!card || chain.length === 0) return null;
     const held = (await store.outbox()).filter((row) => row.state === 'held');
     const {known} = sortByVersion(entries);
-    return {card, chain, held, judged: chain[0].visit ? judgeVisit(known, chain[0].visit, settings) : null};
+    return {card, chain, held, known, judged: chain[0].visit ? judgeVisit(known, chain[0].visit, settings) : null};
   }, [client, entry]);
   if (found === undefined) return html`<${Frame} title="Entry" back=${{path: `/app/client/${client}`, name: 'Client'}} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, chain, judged, held} = found;
+  const {card, chain, judged, held, known} = found;
   const latest = chain.at(-1);
   const kind = chain[0].kind;
   const back = wayBack(card, chain[0].visit);
@@ -35,12 +36,14 @@ export function Entry({client, entry}) {
   const refused = held.filter((row) => chain.some((link) => link.id === row.id));
   const newer = chain.some(isNewer);
   const isReading = Boolean(measures[kind]) && !newer && !takenBack;
+  const described = Object.hasOwn(describedKinds, kind) && !newer && !takenBack;
   const correctable = isReading && !latest.body.not_measured;
   return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
     next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
     ${refused.map((row) => html`<${Refused} key=${row.id} row=${row} />`)}
     ${isReading ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
     : html`<h1>${newer ? NEWER : entryTitle(chain[0])}</h1>`}
+    ${described && html`<dl class="facts">${entryFacts(latest, known).map(({label, words}) => html`<div><dt>${label}</dt><dd><bdi>${words}</bdi></dd></div>`)}</dl>`}
     ${newer && html`<p class="message">This version of Lintel cannot show it. It is kept whole; update the app to read it.</p>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
     <section class="part"><h2>History</h2>
@@ -49,7 +52,7 @@ export function Entry({client, entry}) {
         <span class="side number">${measures[kind] && !newer && !link.voids ? figureOf(kind, link.body) : ''}</span>
         <span class="under">${sayMoment(link.recorded_at, link.utc_offset)}${link.reason && html` · <bdi>${link.reason}</bdi>`}</span>
       </li>`)}</ol></section>
-    ${isReading && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
+    ${(isReading || described) && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
   <//>`;
 }
 
@@ -98,7 +101,7 @@ function TakeBack({client, entry}) {
     <${NotSaved} problem=${unsaved} />
     <div class="field"><label for="void-why">Why is it taken back?</label>
       <p class="hint">It stays visible, marked as taken back, and no longer counts.</p>
-      <textarea id="void-why" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby=${problem ? 'void-error' : undefined}></textarea>
+      <textarea id="void-why" rows="2" autocomplete="off" value=${why} onInput=${(event) => setWhy(event.target.value)} aria-describedby=${problem ? 'void-error' : undefined}></textarea>
       ${problem && html`<p class="error" id="void-error" role="alert">${problem}</p>`}</div>
     <button type="submit" class="secondary">Take it back</button>
     <button type="button" class="quiet" onClick=${() => setOpen(false)}>Leave it as it is</button>

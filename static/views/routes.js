@@ -5,6 +5,12 @@ import {Conclusion} from './conclusion.js';
 import {Correct} from './correct.js';
 import {Emergency} from './emergency.js';
 import {EmergencyReview} from './emergency_review.js';
+import {DailyLife} from './described/daily_life.js';
+import {Describe} from './described/describe.js';
+import {Goals} from './described/goals.js';
+import {Home} from './described/home.js';
+import {Plan} from './described/plan.js';
+import {NewPrecaution, NewTarget, Standing} from './described/standing.js';
 import {Entry} from './entry.js';
 import {Finish} from './finish.js';
 import {Measure, MeasureAgain} from './measure.js';
@@ -12,6 +18,10 @@ import {Missing} from './missing.js';
 import {Phone} from './phone.js';
 import {Today} from './today.js';
 import {Visit} from './visit.js';
+
+// What is described stands at the client, to read, and in a visit, to record.
+const DESCRIBED = [['daily-life', DailyLife], ['goals', Goals], ['home', Home], ['plan', Plan], ['describe/:kind', Describe],
+  ['describe/:kind/:item', Describe], ['precaution', NewPrecaution], ['target', NewTarget], ['standing/:entry', Standing]];
 
 const ROUTES = [
   ['/app/', Today],
@@ -23,6 +33,7 @@ const ROUTES = [
   ['/app/client/:client/entry/:entry', Entry],
   ['/app/client/:client/entry/:entry/correct', Correct],
   ['/app/client/:client/visit/:visit', Visit],
+  ...['/app/client/:client', '/app/client/:client/visit/:visit'].flatMap((base) => DESCRIBED.map(([path, screen]) => [`${base}/${path}`, screen])),
   ['/app/client/:client/visit/:visit/conclusion', Conclusion],
   ['/app/client/:client/visit/:visit/finish', Finish],
   ['/app/client/:client/visit/:visit/:measure', Measure],

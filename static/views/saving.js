@@ -7,29 +7,30 @@ import {html} from './html.js';
 const SAME_TAP_MS = 1000;
 
 /**
- * @returns {{save: (draft: object, options?: object) => Promise<object|null>, problem: string|null}}
+ * @returns {{save: (draft: object, options?: object) => Promise<object|null>,
+ *   saveAll: (drafts: object[]) => Promise<object[]|null>, problem: string|null}}
  *   `save` answers the entry once it is on disk, or null when it is not and `problem` says why,
- *   or when the same tap is being saved already
+ *   or when the same tap is being saved already; `saveAll` saves all or none
  */
 export function useSaving() {
   const {store} = useApp();
   const [problem, setProblem] = useState(/** @type {string|null} */ (null));
   const busy = useRef(false);
-  async function save(draft, options) {
+  async function once(write) {
     if (busy.current) return null;
     busy.current = true;
     try {
-      const entry = await store.save(draft, options);
+      const saved = await write();
       setProblem(null);
       setTimeout(() => { busy.current = false; }, SAME_TAP_MS);
-      return entry;
+      return saved;
     } catch (error) {
       busy.current = false;
       setProblem(error.message);
       return null;
     }
   }
-  return {save, problem};
+  return {save: (draft, options) => once(() => store.save(draft, options)), saveAll: (drafts) => once(() => store.saveMany(drafts)), problem};
 }
 
 /** What stands on the screen while something could not be saved. @param {{problem: string|null}} props */

@@ -1,0 +1,29 @@
+/** The picture of daily life as numbers: for every chapter how many activities stand at each degree of difficulty. */
+
+const COLUMNS = ['0', '1', '2', '3', '4'];
+const LEFT = 26;
+const STEP = 67;
+const ROW = 92;
+const TOP = 34;
+
+/**
+ * @typedef {{x: number, y: number, count: number, r: number}} Mark
+ * @param {{chapter: string, label: string, now: Object<string, number>, before: Object<string, number>}[]} chapters
+ * @returns {{width: number, height: number, columns: {id: string, x: number}[],
+ *   rows: {label: string, top: number, line: number, now: Mark[], before: Mark[]}[]}} places in drawing units
+ */
+export function chapterPicture(chapters) {
+  const columns = COLUMNS.map((id, place) => ({id, x: LEFT + place * STEP}));
+  const rows = chapters.map(({label, now, before}, place) => {
+    const top = TOP + place * ROW;
+    const line = top + 40;
+    return {label, top: top + 16, line, now: marks(columns, now, line), before: marks(columns, before, line + 28)};
+  });
+  return {width: 2 * LEFT + 4 * STEP, height: TOP + chapters.length * ROW, columns, rows};
+}
+
+/** More activities make a larger mark: its area grows with their number, up to what the row can hold. */
+function marks(columns, counts, y) {
+  return columns.filter(({id}) => counts[id] > 0)
+    .map(({id, x}) => ({x, y, count: counts[id], r: Math.min(16, 9 + 2.5 * Math.sqrt(counts[id]))}));
+}

@@ -1,0 +1,42 @@
+/** Ending something that is described: how, on which day. It stays readable. */
+import {useState} from 'preact/hooks';
+import {describedKinds} from '../../clinical/index.js';
+import {useApp} from '../app_context.js';
+import {useDraftText} from '../draft_text.js';
+import {localDate} from '../format.js';
+import {html} from '../html.js';
+import {NotSaved, useSaving} from '../saving.js';
+import {changeOf} from './form_state.js';
+import {sayEnded} from './words.js';
+
+/** @param {{kind: string, item: object, place: {client: string, visit: string|null, back: {path: string}}}} props */
+export function EndItem({kind, item, place: {client, visit, back}}) {
+  const {go} = useApp();
+  const {save, problem} = useSaving();
+  const [how, setHow] = useState('');
+  const [note, setNote, forgetNote] = useDraftText(`end:${item.item}`);
+  const [missing, setMissing] = useState(false);
+  const {ended} = item.fields;
+  async function record(value) {
+    if (!await save({kind, schema: 1, client, visit, body: changeOf(kind, {ended: value}, item)})) return;
+    await forgetNote();
+    go(back.path);
+  }
+  function end(event) {
+    event.preventDefault();
+    setMissing(!how);
+    if (how) record({how, day: localDate(new Date()), note: note.trim() || null});
+  }
+  if (ended) return html`<section class="part"><h2>Ended</h2><p>${sayEnded(kind, ended)}</p>
+    ${ended.note && html`<p><bdi>${ended.note}</bdi></p>`}<${NotSaved} problem=${problem} />
+    <button type="button" class="secondary" onClick=${() => record(null)}>It goes on again</button></section>`;
+  return html`<details><summary>End this</summary><form onSubmit=${end} novalidate>
+    <${NotSaved} problem=${problem} />
+    <fieldset class="field"><legend>How did it end?</legend>
+      <div class="options">${describedKinds[kind].ends.map((each) => html`<label class="option">
+        <input type="radio" name="how" value=${each.id} checked=${how === each.id} onChange=${() => setHow(each.id)} /><span>${each.label}</span></label>`)}</div>
+      ${missing && !how && html`<p class="error" role="alert">Choose how it ended.</p>`}</fieldset>
+    <div class="field"><label for="end-note">Anything else <span class="optional">if it helps</span></label>
+      <textarea id="end-note" rows="2" autocomplete="off" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea></div>
+    <button type="submit" class="secondary">End it today</button></form></details>`;
+}

@@ -1,0 +1,74 @@
+/** What is typed into a described form, and the body it becomes. No screen here. */
+import {checkDescribed, describedKinds, parseNumber} from '../../clinical/index.js';
+
+/** Which fields a form shows: some belong to one type of place only. @param {string} kind @param {object} raw */
+export function shownFields(kind, raw) {
+  return describedKinds[kind].fields.filter((field) => !field.for || field.for.includes(raw.type));
+}
+
+/** What a form begins with: a standing item's fields, or nothing. @param {string} kind @param {object} [fields] */
+export function rawFrom(kind, fields = {}) {
+  const raw = {};
+  for (const {id, type} of describedKinds[kind].fields) {
+    const value = fields[id] ?? null;
+    if (type === 'length') raw[id] = value ?? {value: '', unit: 'cm'};
+    else if (type === 'measures') raw[id] = value ?? [];
+    else raw[id] = value ?? '';
+  }
+  return raw;
+}
+
+/**
+ * The body of a new observation, a new item or a change of one, with what is wrong in it.
+ * @param {string} kind  @param {object} raw as typed
+ * @param {{item?: object|null, about?: string|null, today: string}} place `item` as it stands, when it is changed
+ * @returns {{body: object, errors: {field: string, code: string, message: string}[]}}
+ */
+export function bodyFrom(kind, raw, {item = null, about = null, today}) {
+  const shown = shownFields(kind, raw);
+  const read = shown.map((field) => ({field, ...valueOf(field, raw[field.id])}));
+  const unread = read.filter(({message}) => message).map(({field, error, message}) => ({field: field.id, code: error, message}));
+  const values = Object.fromEntries(read.map(({field, value}) => [field.id, value ?? null]));
+  const body = describedKinds[kind].shape === 'observation' ? {about, fields: filled(values)} : itemBody(kind, values, item);
+  const told = new Set(unread.map(({field}) => field));
+  const wrong = checkDescribed(kind, body, today).filter(({field}) => !told.has(field));
+  return {body, errors: inOrder(shown, unread.length ? [...unread, ...wrong.filter(({code}) => code !== 'nothing')] : wrong)};
+}
+
+/** The change of an item that names what its author had seen. @param {string} kind @param {object} set @param {object|null} item */
+export function changeOf(kind, set, item) {
+  const seen = Object.fromEntries(Object.keys(set).filter((id) => item?.seen[id]).map((id) => [id, item.seen[id]]));
+  return {item: describedKinds[kind].shape === 'single' ? null : item?.item ?? null, set, seen};
+}
+
+function itemBody(kind, values, item) {
+  const was = item?.fields ?? {};
+  const set = Object.entries(values).filter(([id, value]) => !alike(value, was[id] ?? null));
+  return changeOf(kind, Object.fromEntries(set), item);
+}
+
+const filled = (values) => Object.fromEntries(Object.entries(values).filter(([, value]) => value !== null));
+
+function alike(one, other) {
+  if (one === null || other === null || typeof one !== 'object') return one === other;
+  return one.value === other.value && one.unit === other.unit;
+}
+
+function valueOf({type}, raw) {
+  if (type === 'measures') return {value: raw.length ? raw : null};
+  if (type === 'length') return lengthOf(raw);
+  const text = String(raw ?? '').trim();
+  if (!text) return {value: null};
+  return type === 'count' ? parseNumber(text, 0) : {value: text};
+}
+
+function lengthOf({value, unit}) {
+  if (!value.trim()) return {value: null};
+  const parsed = parseNumber(value, 1);
+  return parsed.value === undefined ? parsed : {value: {value: parsed.value, unit}};
+}
+
+function inOrder(fields, errors) {
+  const place = ({field}) => fields.findIndex(({id}) => id === field);
+  return [...errors].sort((one, other) => place(one) - place(other));
+}

@@ -1,0 +1,63 @@
+/** A described form inside a screen: restored from its draft, kept as a draft, checked, saved. */
+import {useEffect, useRef, useState} from 'preact/hooks';
+import {useApp} from '../app_context.js';
+import {localDate} from '../format.js';
+import {useSaving} from '../saving.js';
+import {bodyFrom, rawFrom, shownFields} from './form_state.js';
+
+/**
+ * @param {object} options
+ * @param {string} options.kind  @param {string} options.client  @param {string|null} options.visit
+ * @param {object|null} [options.item] as it stands, when it is changed  @param {string|null} [options.about]
+ * @param {object} [options.initial] raw values a new one begins with
+ * @param {() => void} options.onSaved
+ */
+export function useDescribedForm({kind, client, visit, item = null, about = null, initial, onSaved}) {
+  const {store} = useApp();
+  const key = draftKey({kind, client, visit, item: item?.item ?? about});
+  const [raw, setRaw] = useState(() => ({...rawFrom(kind, item?.fields), ...initial}));
+  const [errors, setErrors] = useState([]);
+  const touched = useRef(false);
+  const {save, problem} = useSaving();
+  useEffect(() => {
+    let current = true;
+    store.draft(key).then((kept) => current && !touched.current && kept && setRaw((now) => ({...now, ...kept})));
+    return () => { current = false; };
+  }, [key]);
+
+  const read = (values) => bodyFrom(kind, values, {item, about, today: localDate(new Date())});
+  function change(id, value) {
+    touched.current = true;
+    const next = {...raw, [id]: value};
+    setRaw(next);
+    store.saveDraft(key, next).catch(() => {});  // a full phone is told of when it is saved for good
+    const wrong = errors.length ? read(next).errors : [];
+    setErrors(errors.filter((one) => wrong.some((other) => other.field === one.field && other.code === one.code)));
+  }
+  async function submit(event) {
+    event.preventDefault();
+    const {body, errors: found} = read(raw);
+    setErrors(found);
+    if (found.length) {
+      focusOn(found[0].field);
+      return;
+    }
+    if (!await save({kind, schema: 1, client, visit, body})) return;
+    await store.dropDraft(key);
+    onSaved();
+  }
+  return {raw, change, submit, problem, errors, shown: shownFields(kind, raw),
+    errorOf: (id) => errors.find(({field}) => field === id)?.message ?? null};
+}
+
+/** Under which unfinished input is kept: opaque ids only. */
+export const draftKey = ({kind, client, visit, item}) => `described:${visit ?? client}:${kind}:${item ?? 'new'}`;
+
+function focusOn(field) {
+  // After the error stands beside its field, so that it is read out with it.
+  setTimeout(() => {
+    const place = document.getElementById(`d-${field}`);
+    place?.scrollIntoView({block: 'center'});
+    place?.focus();
+  });
+}
