@@ -1,8 +1,8 @@
 /** The picture of daily life as numbers: for every chapter how many activities stand at each degree of difficulty. */
 
 const COLUMNS = ['0', '1', '2', '3', '4'];
-const LEFT = 26;
-const STEP = 67;
+const LEFT = 36;
+const STEP = 62;
 const ROW = 92;
 const TOP = 34;
 

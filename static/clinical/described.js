@@ -75,7 +75,7 @@ export function checkDescribed(kind, body, today) {
   const values = (observed ? body.fields : body.set) ?? {};
   const seen = Object.keys(body.seen ?? {}).length > 0;
   const whole = observed || !(about.shape === 'single' ? seen : body.item);
-  if (Object.keys(values).length === 0) return [problem('', 'nothing', {})];
+  if (Object.keys(values).length === 0 && !whole) return [problem('', 'nothing', {})];
   const known = [...about.fields.map((field) => field.id), 'ended'];
   const strange = Object.keys(values).filter((name) => !known.includes(name)).map((name) => problem(name, 'unknown_field', {}));
   const wrong = about.fields.map((field) => fieldProblem(field, values, whole, today));

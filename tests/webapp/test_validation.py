@@ -101,7 +101,7 @@ BAD = [
     (A, "set.matters", "very", "unknown_choice", "set.matters"),
     (A, "set.ended", {"how": "done", "day": "2026-11-25"}, "unknown_choice", "set.ended.how"),
     (A, "set.ended", {"how": "reached"}, "required", "set.ended.day"),
-    (A, "set", {}, "nothing", None),
+    (A, "set", {}, "required", "name"),
     (A, "item", "one", "not_an_id", "item"),
     (A, "seen.name", ["one"], "not_an_id", "seen.name.0"),
     (A, "seen.colour", [UUID], "unknown_field", "seen.colour"),

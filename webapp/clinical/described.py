@@ -68,7 +68,7 @@ def check_described(kind: str, body: Body, today: str) -> list[Body]:
     observed = about["shape"] == "observation"
     values = (body.get("fields") if observed else body.get("set")) or {}
     whole = observed or not (body.get("seen") if about["shape"] == "single" else body.get("item"))
-    if not values:
+    if not values and not whole:
         return [_problem("", "nothing", {})]
     known = {field["id"]: field for field in about["fields"]}
     strange = [_problem(name, "unknown_field", {}) for name in values if name not in {*known, "ended"}]

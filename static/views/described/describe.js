@@ -11,6 +11,7 @@ import {NotSaved} from '../saving.js';
 import {whoWords} from '../who.js';
 import {EndItem} from './end_item.js';
 import {Field} from './fields.js';
+import {Line} from './parts.js';
 import {placeOf, segment} from './place.js';
 import {useDescribedForm} from './use_described_form.js';
 import {sayValue} from './words.js';
@@ -61,7 +62,7 @@ function Form({found: {card, entries, judged}, place: {client, visit, back}, kin
         onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field)} words=${field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
     </form>
     ${thing.item && about.ends && html`<${EndItem} kind=${kind} item=${thing.item} place=${{client, visit, back}} />`}
-    ${thing.about && html`<p><a class="line" href=${`${placeOf({client, visit: visit ?? undefined}).base}/describe/${about.about}/${thing.about.item}`}>Change or end: <bdi>${thing.about.fields.name}</bdi></a></p>`}
+    ${thing.about && html`<${Line} href=${`${placeOf({client, visit: visit ?? undefined}).base}/describe/${about.about}/${thing.about.item}`} lead=${`Change or end: ${thing.about.fields.name}`} />`}
   <//>`;
 }
 

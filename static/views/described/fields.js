@@ -21,7 +21,7 @@ export function Field({field, value, error, onChange, items, words}) {
 const GROUPS = new Set(['choice', 'measures']);
 
 function Label({field, id}) {
-  const words = html`${field.label}${!field.required && html` <span class="optional">if it helps</span>`}`;
+  const words = html`${field.label}${!field.required && html` <span class="optional">${field.can_wait ? 'can wait' : 'if it helps'}</span>`}`;
   return GROUPS.has(field.type) ? html`<legend>${words}</legend>` : html`<label for=${id}>${words}</label>`;
 }
 

@@ -1,6 +1,6 @@
 /** Goals in five described levels, where the client stands, and the score of them all where there can be one. */
 import {data, goalsOverview} from '../../clinical/index.js';
-import {sayDate} from '../format.js';
+import {sayCount, sayDate} from '../format.js';
 import {GoButton} from '../frame.js';
 import {html} from '../html.js';
 import {Ended, Line, SectionFrame, itemsOf} from './parts.js';
@@ -48,7 +48,7 @@ function Score({overview: {now, baseline, before, scored, weighted, goals}}) {
   const {words, source} = data.goals;
   return html`<section class="reading part"><h2>All goals together</h2>
     <p class="figure">T ${now}</p>
-    <p>${baseline} at the start${before !== null && `, ${before} at the review before`}. From ${scored} of ${goals.length} goals.</p>
+    <p>${baseline} at the start${before !== null && `, ${before} at the review before`}. From ${scored} of ${sayCount(goals.length, 'goal')}.</p>
     <p class="soft">${words.meaning} ${weighted ? words.weighted : words.unweighted}</p>
     <details><summary>Why this number?</summary><p>${data.sources[source].note}</p><p class="soft">${data.sources[source].title}</p></details>
   </section>`;

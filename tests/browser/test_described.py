@@ -1,0 +1,197 @@
+"""What is described at a visit, without signal: daily life, goals, home, plan; and what two people say differently."""
+
+import re
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.support import go_offline, screenshot
+from tests.browser.therapist import Therapist
+
+CLIENT = "Margery Fennimore-Cole"
+LEVELS = {
+    "As expected": "Gets down the back step with the rail, alone, every day",
+    "Better than expected": "Gets down the back step without the rail",
+    "Much better": "Walks round the garden alone",
+    "Less than expected": "Gets down with one person holding her arm",
+    "Much less": "Does not go out",
+}
+
+
+class Describing(Therapist):
+    """The steps of a person who writes down what cannot be measured."""
+
+    def open_section(self, name: str) -> None:
+        self.page.get_by_role("link", name=re.compile(f"^{name}")).first.click()
+        expect(self.page.get_by_role("heading", name=name, exact=True)).to_be_visible()
+
+    def write(self, label: str, text: str) -> None:
+        self.page.get_by_label(re.compile(f"^{re.escape(label)}")).first.fill(text)
+
+    def pick(self, label: str, option: str) -> None:
+        box = self.page.get_by_label(re.compile(f"^{label}"))
+        box.select_option(label=box.locator("option", has_text=option).first.text_content())
+
+    def tap(self, name: str) -> None:
+        self.page.get_by_role("button", name=name).click()
+
+    def save(self, back_on: str) -> None:
+        self.tap("Save")
+        expect(self.page.get_by_role("heading", name=back_on, exact=True)).to_be_visible()
+
+    def look(self, name: str) -> None:
+        """Keep what the phone shows in both schemes; nothing sticks out of its width."""
+        for scheme in ("light", "dark"):
+            self.page.emulate_media(color_scheme=scheme)
+            screenshot(self.page, f"described-{name}-{scheme}", whole=True)
+        width = self.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
+        assert width[0] <= width[1], name
+
+
+def daily_life(therapist: Describing) -> None:
+    therapist.open_section("Daily life")
+    therapist.tap("Add an activity")
+    therapist.tap("Save")
+    expect(therapist.page.get_by_text("Fill in: What, in the client's own words.")).to_be_visible()
+    therapist.look("activity-errors")
+    therapist.write("What, in the client's own words", "Getting down the back step to the hens")
+    therapist.pick("Kind of activity", "Stairs and steps")
+    therapist.choose("One of the things that matter most")
+    therapist.write("Why it matters", "They were her husband's")
+    therapist.save("Daily life")
+    therapist.tap("How it goes: Getting down")
+    therapist.choose("Severe")
+    therapist.choose("Hands-on help")
+    therapist.choose("I saw it being done")
+    therapist.look("rating")
+    therapist.save("Daily life")
+    expect(therapist.page.get_by_text("Difficulty: severe")).to_be_visible()
+    therapist.look("daily-life")
+    therapist.back_to_visit()
+
+
+def goals(therapist: Describing) -> None:
+    therapist.open_section("Goals")
+    therapist.tap("Add a goal")
+    therapist.write("The goal in a few words", "Back to the hens")
+    therapist.write("As expected", LEVELS["As expected"])
+    therapist.save("Goals")
+    expect(therapist.page.get_by_text("Not every level is described")).to_be_visible()
+    therapist.look("goal-unfinished")
+    therapist.page.get_by_role("link", name=re.compile("^Back to the hens")).click()
+    for label, words in LEVELS.items():
+        therapist.write(label, words)
+    therapist.choose("Less than expected", within="Where does the client stand")
+    therapist.choose("3: very", within="How important")
+    therapist.choose("1: a little", within="How difficult")
+    therapist.look("goal")
+    therapist.save("Goals")
+    therapist.tap("Review: Back to the hens")
+    therapist.choose("As expected")
+    therapist.choose("The client said so")
+    therapist.look("goal-review")
+    therapist.save("Goals")
+    # One goal, as expected: T 50; it began one level below: T 40 (Kiresuk and Sherman).
+    expect(therapist.page.locator(".figure")).to_have_text("T 50")
+    expect(therapist.page.get_by_text("40 at the start")).to_be_visible()
+    therapist.look("goals")
+    therapist.back_to_visit()
+
+
+def home(therapist: Describing) -> None:
+    therapist.open_section("Home")
+    therapist.tap("Add a room or way in")
+    therapist.write("What is it called here?", "Back door")
+    therapist.choose("Way in")
+    therapist.write("Clear width of the doorway", "31.9")
+    therapist.write("Whole rise from below to above", "24")
+    for unit in therapist.page.locator("label.unit-option", has_text="in").all():
+        unit.click()
+    therapist.look("place")
+    therapist.save("Home")
+    expect(therapist.page.get_by_text("Narrow for a wheelchair")).to_be_visible()
+    therapist.page.get_by_text("A ramp for 24 in").click()
+    # 2010 ADA Standards 405: 1 in 12, so 24 in need 288.
+    expect(therapist.page.get_by_text("288 in")).to_be_visible()
+    therapist.tap("Add a hazard")
+    therapist.write("What could do harm?", "Loose mat at the back door")
+    therapist.pick("Where?", "Back door")
+    therapist.write("What you advised", "Take it up")
+    therapist.save("Home")
+    therapist.tap("Add a loan")
+    therapist.write("What is on loan?", "Half step with rail")
+    therapist.write("Lent on", "2026-11-25")
+    therapist.save("Home")
+    therapist.look("home")
+    therapist.page.get_by_role("link", name=re.compile("^Half step")).click()
+    therapist.page.get_by_text("End this").click()
+    therapist.choose("Returned")
+    therapist.tap("End it today")
+    expect(therapist.page.get_by_text("Nothing on loan.")).to_be_visible()
+    therapist.back_to_visit()
+
+
+def plan(therapist: Describing) -> None:
+    therapist.open_section("Plan")
+    therapist.tap("Add a problem")
+    therapist.write("The problem in a sentence", "Cannot get to the hens alone")
+    therapist.save("Plan")
+    therapist.tap("Add what is done")
+    therapist.write("What is done", "Practise the step with the rail")
+    therapist.pick("For which problem?", "Cannot get to the hens")
+    therapist.write("How often, for how long", "Daily for two weeks")
+    therapist.write("Who does it", "Margery, her daughter watches")
+    therapist.save("Plan")
+    therapist.tap("Set the day")
+    therapist.write("Reassess on", "2099-01-04")
+    therapist.write("Why then?", "The rail is in by then")
+    therapist.save("Plan")
+    standing(therapist)
+    therapist.look("plan")
+    therapist.back_to_visit()
+
+
+def standing(therapist: Describing) -> None:
+    """A precaution and a target, set and ended from the plan."""
+    therapist.tap("Add a precaution")
+    therapist.choose("Risk of falling")
+    therapist.save("Plan")
+    therapist.tap("Set a target")
+    therapist.pick("For which value", "Systolic")
+    therapist.write("Not above", "150")
+    therapist.tap("Save")
+    expect(therapist.page.get_by_text("Say who set it")).to_be_visible()
+    therapist.write("Who set it", "Dr Rowley (invented)")
+    therapist.look("target")
+    therapist.save("Plan")
+    expect(therapist.page.get_by_text("150 mmHg or less")).to_be_visible()
+    therapist.page.get_by_role("link", name=re.compile("^Risk of falling")).click()
+    therapist.write("Why does it end?", "Recorded for the wrong client")
+    therapist.tap("End it")
+    expect(therapist.page.get_by_text("None recorded. That is not the same as none.")).to_be_visible()
+
+
+def test_a_visit_is_described_without_signal_and_read_at_the_client(phone, own_server, watch):
+    therapist = Describing(phone.new_page(), own_server.url).begin()
+    go_offline(phone, watch)
+    therapist.page.reload()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    for part in (daily_life, goals, home, plan):
+        part(therapist)
+    therapist.look("visit")
+    therapist.page.get_by_role("link", name="Client").first.click()
+    therapist.open_section("Daily life")
+    expect(therapist.page.get_by_text("Difficulty: severe")).to_be_visible()
+    expect(therapist.page.get_by_role("button", name="Add an activity")).to_have_count(0)
+
+
+def test_what_is_typed_survives_a_reload_and_a_half_done_goal_is_still_there(page: Page, server):
+    therapist = Describing(page, server.url).begin()
+    therapist.open_client("Maryam")
+    therapist.start_visit()
+    therapist.open_section("Goals")
+    therapist.tap("Add a goal")
+    therapist.write("The goal in a few words", "Buttons by herself")
+    page.wait_for_timeout(300)  # until the draft is written
+    page.reload()
+    expect(page.get_by_label(re.compile("^The goal in a few words"))).to_have_value("Buttons by herself")
