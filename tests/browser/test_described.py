@@ -1,4 +1,4 @@
-"""What is described at a visit, without signal: daily life, goals, home, plan; and what two people say differently."""
+"""What is described at a visit, without signal: daily life, goals, home, plan; what half-done keeps."""
 
 import re
 
