@@ -7,6 +7,7 @@ import pytest
 from argon2 import PasswordHasher
 
 from tests.databases import Cluster, copy_of, migrated_file
+from tests.webapp.logs_of_the_run import recorded, seeded_in
 from tests.webapp.support import House
 from webapp.storage import passwords, upgrade
 
@@ -17,6 +18,14 @@ def quick_passwords() -> Iterator[None]:
     kept, passwords.HASHER = passwords.HASHER, PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
     yield
     passwords.HASHER = kept
+
+
+@pytest.fixture(scope="session", autouse=True)
+def nothing_typed_is_logged() -> Iterator[None]:
+    """At the end of the run: no name, note or passphrase of any test stands in what was logged."""
+    with recorded() as stream:
+        yield
+    assert seeded_in(stream.getvalue()) == []
 
 
 @pytest.fixture(scope="session")

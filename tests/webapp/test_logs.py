@@ -6,6 +6,7 @@ import logging
 
 import pytest
 
+from tests.webapp.logs_of_the_run import recorded, seeded_in
 from tests.webapp.support import PASSWORD, House
 from webapp.logs import ALLOWED, AllowListFormatter
 
@@ -103,3 +104,13 @@ def test_database_errors_hide_their_parameters(house: House):
 
         session.execute(text("SELECT nothing FROM nowhere WHERE name = :name"), {"name": "Zebulon"})
     assert "Zebulon" not in str(found.value)
+
+
+def test_the_search_over_the_whole_run_would_find_something():
+    ours, theirs = logging.getLogger("trial"), logging.getLogger("trial of theirs")
+    ours.propagate = theirs.propagate = False
+    with recorded("trial", "trial of theirs") as stream:
+        ours.warning("a message", extra={"code": "Zebulon was here", "typed": "Quackenbush"})
+        theirs.warning("name: %s", "Ann Example")
+        theirs.info("not written: hush-hush")
+    assert seeded_in(stream.getvalue()) == ["Ann Example", "Zebulon"]
