@@ -5,10 +5,11 @@ const SENTENCES = {
   blocked: 'Lintel is open in another window with a different version. Close the other windows and save again.',
   lost: 'The phone closed its storage for a moment. Your input is still here: save again.',
   timeout: 'The phone did not confirm the save in time. Your input is still here: save again.',
+  locked: 'Lintel is locked. Your input is still here: unlock it and save again.',
   unknown: 'The save did not work. Your input is still here: save again.',
 };
 
-/** @typedef {'quota'|'blocked'|'lost'|'timeout'|'unknown'} StoreErrorCode */
+/** @typedef {'quota'|'blocked'|'lost'|'timeout'|'locked'|'unknown'} StoreErrorCode */
 
 /** A failure of the phone's storage; `code` says which, `message` is fit to be shown. */
 export class StoreError extends Error {

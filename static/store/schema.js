@@ -13,6 +13,10 @@ export const DEVICE = 'device';
 export const SYNC = 'sync';
 export const CARDS_MADE_BY = 'cards_made_by';
 export const STALE = 'stale_cards';
+/** The wraps of the data key; nothing in them opens without the passphrase or a passkey. */
+export const KEYRING = 'keyring';
+/** Set once nothing unsealed is left from an earlier version. */
+export const SEALED_WITH = 'sealed_with';
 
 /**
  * Brings a database of any earlier version to the present one; forward only, adds only.
