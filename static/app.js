@@ -1,25 +1,31 @@
-// Start: whoever used this phone last gets the app at once, with or without a network; then sync begins.
+// Start: whoever used this phone last unlocks it, with or without a network; then sync begins.
 import {clientCard, dataVersion} from './clinical/index.js';
-import {currentPerson, knownPeople, openStore, rememberPerson, requestPersistence} from './store/index.js';
+import {currentPerson, forgetCurrentPerson, keysOf, knownPeople, lockStores, openStore, rememberPerson, removePerson,
+  requestPersistence, unsentOf} from './store/index.js';
 import {askSession, createEngine} from './sync/engine.js';
 import {registerWorker} from './sync/update.js';
 import {localDate} from './views/format.js';
 import {html, render} from './views/html.js';
+import {LOCK_AFTER_DEFAULT, watchIdle} from './views/idle.js';
 import {rememberInstallOffer} from './views/install_note.js';
 import {sortByVersion} from './views/kinds.js';
+import {ChoosePassphrase, Locked} from './views/lock.js';
 import {Shell} from './views/shell.js';
 import {Start} from './views/start.js';
 
 // Raised by hand when the card's shape changes, so that cards made by an older app are made anew.
 const CARD_SHAPE = 2;
+const MINUTE = 60_000;
+const WRITES_END_WITHIN = 2_000;  // what the screens keep as they close needs the connection a moment longer
 
 const root = document.getElementById('app');
+const windows = new BroadcastChannel('lintel-lock');
 
 async function start() {
   rememberInstallOffer();
   registerWorker().catch(() => {});  // private windows may refuse a worker; the app still works with a signal
   const person = await currentPerson();
-  if (person) await openFor(person);
+  if (person) await guard(person.id);
   else await greet();
 }
 
@@ -31,41 +37,89 @@ async function greet() {
 }
 
 async function welcome(session) {
-  const person = personIn(session);
-  await rememberPerson(person);
+  await rememberPerson({id: session.user.id});
   await requestPersistence();
-  await openFor(person);
+  await guard(session.user.id, session);
 }
 
-function personIn({user, organisation}) {
-  return {...user, organisation};
+/** Nothing of a person's is opened before their passphrase or passkey opens the key. */
+async function guard(userId, session = null) {
+  const keys = keysOf(userId);
+  const {made, passkey} = await keys.state();
+  const opened = (work) => async (...given) => {
+    await work(...given);
+    await openFor(userId, keys, session);
+  };
+  if (!made) return render(html`<${ChoosePassphrase} create=${opened(keys.create)} />`, root);
+  return render(html`<${Locked} unlock=${opened(keys.unlock)} unlockWithPasskey=${passkey ? opened(keys.unlockWithPasskey) : null}
+    someoneElse=${signInAnew} unsent=${() => unsentOf(userId)} forgotten=${() => removePerson(userId).then(signInAnew)} />`, root);
 }
 
 // From what this version can read; a record of newer entries alone is still this client's.
 const cardOf = (entries, client) => ({...clientCard(sortByVersion(entries).known, localDate(new Date())), client});
 
-async function openFor(person) {
-  const store = await openStore(person.id, {project: cardOf, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+async function signInAnew() {
+  await forgetCurrentPerson();
+  location.assign('/sign-in');
+}
+
+async function openFor(userId, keys, session) {
+  const store = await openStore(userId, {project: cardOf, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+  if (session) await store.setMeta('session', withoutToken(session));
+  const person = personIn(await store.meta('session') ?? {user: {id: userId, name: '', role: ''}, organisation: null});
   const engine = createEngine({store});
-  engine.subscribe(() => followSession(store, engine, person));
-  const app = {store, engine, me: person, settings: settingsOf(person)};
-  let kept = null;
-  engine.subscribe(({lastSyncedAt}) => {
-    if (lastSyncedAt === kept) return;
-    kept = lastSyncedAt;
-    keepSession(app);
-  });
+  const app = {store, engine, me: person, settings: settingsOf(person), guard: guardian({keys, store, engine, person})};
+  engine.subscribe(() => followSession(engine, person));
+  followSettings(app);
   await engine.recall();
   render(html`<${Shell} app=${app} />`, root);
   await engine.start();
 }
 
+/** What the screens may do about the lock; watches for idle hands meanwhile. */
+function guardian({keys, store, engine, person}) {
+  let minutes = LOCK_AFTER_DEFAULT;
+  const learn = () => store.meta('lock_after').then((kept) => { minutes = kept ?? LOCK_AFTER_DEFAULT; }, () => {});
+  learn();
+  const unsubscribe = store.subscribe(({type}) => { if (type === 'meta') learn(); });
+  const stopWatching = watchIdle({lock: () => lock(), idle: () => minutes * MINUTE});
+  const heard = () => lock({telling: false});
+  windows.addEventListener('message', heard);
+
+  function lock({telling = true} = {}) {
+    windows.removeEventListener('message', heard);
+    stopWatching();
+    unsubscribe();
+    engine.stop();
+    render(null, root);  // the screens keep what was being typed as they go
+    lockStores();
+    if (telling) windows.postMessage('lock');
+    setTimeout(() => store.close(), WRITES_END_WITHIN);
+    guard(person.id);
+  }
+  return {
+    lock: () => lock(),
+    changePassphrase: keys.changePassphrase,
+    addPasskey: (passphrase) => keys.addPasskey(passphrase, {userId: person.id, name: person.name}),
+    removePasskeys: keys.removePasskeys,
+  };
+}
+
+const withoutToken = ({csrf: _csrf, ...session}) => session;
+
+function personIn({user, organisation}) {
+  return {...user, organisation};
+}
+
 /** Who is signed in and what the service has switched on, as the last sync told it. */
-async function keepSession({store, me, settings}) {
-  const session = await store.meta('session');
-  if (session?.user?.id !== me.id) return;
-  await rememberPerson(personIn(session));
-  Object.assign(settings, settingsOf(personIn(session)));
+function followSettings({store, engine, me, settings}) {
+  let kept = null;
+  engine.subscribe(async ({lastSyncedAt}) => {
+    if (lastSyncedAt === kept) return;
+    kept = lastSyncedAt;
+    const session = await store.meta('session').catch(() => null);  // locked meanwhile
+    if (session?.user?.id === me.id) Object.assign(settings, settingsOf(personIn(session)));
+  });
 }
 
 function settingsOf(person) {
@@ -73,11 +127,11 @@ function settingsOf(person) {
 }
 
 /** Somebody else signed in on this phone: they get their own store, the first one's stays as it is. */
-async function followSession(store, engine, person) {
+async function followSession(engine, person) {
   if (engine.status().phase !== 'sign_in') return;
   const {signedIn, session} = await askSession();
   if (!signedIn || session.user.id === person.id) return;
-  await rememberPerson(personIn(session));
+  await rememberPerson({id: session.user.id});
   location.reload();
 }
 

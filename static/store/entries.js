@@ -1,6 +1,6 @@
 // Making entries, and turning them into rows and back.
 import {canonical, uuid7} from '../sync/messages.js';
-import {open, seal} from './seal.js';
+import {Damaged, open, seal} from './seal.js';
 
 /**
  * @typedef {object} EntryDraft
@@ -67,7 +67,9 @@ export async function entryRow(entry, here) {
 
 /** The entry in a row, with the `seq` the row knows by now. */
 export async function entryIn(row) {
-  return {...await open(row.sealed, placeOf(row.id)), seq: row.seq};
+  const entry = await open(row.sealed, placeOf(row.id));
+  if (entry.client !== row.client) throw new Damaged('a row that stands with another client');
+  return {...entry, seq: row.seq};
 }
 
 /** Newest knowledge last: by the server's order, then what it has not numbered in the order made. */
@@ -88,4 +90,9 @@ export const outboxRow = (entry) => ({
 
 const detailsPlace = (id) => ({store: 'outbox', id});
 export const sealDetails = (id, details) => seal(details, detailsPlace(id));
-export const detailsIn = async (row) => (row.sealed ? open(row.sealed, detailsPlace(row.id)) : {});
+export const detailsIn = async (row) => (row.sealed ? open(row.sealed, detailsPlace(row.id)).catch(nothingIfDamaged) : {});
+
+function nothingIfDamaged(failure) {
+  if (failure instanceof Damaged) return {};
+  throw failure;
+}

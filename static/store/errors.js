@@ -6,10 +6,11 @@ const SENTENCES = {
   lost: 'The phone closed its storage for a moment. Your input is still here: save again.',
   timeout: 'The phone did not confirm the save in time. Your input is still here: save again.',
   locked: 'Lintel is locked. Your input is still here: unlock it and save again.',
+  unsent: 'Entries on this phone have not reached the server. Nothing was removed.',
   unknown: 'The save did not work. Your input is still here: save again.',
 };
 
-/** @typedef {'quota'|'blocked'|'lost'|'timeout'|'locked'|'unknown'} StoreErrorCode */
+/** @typedef {'quota'|'blocked'|'lost'|'timeout'|'locked'|'unsent'|'unknown'} StoreErrorCode */
 
 /** A failure of the phone's storage; `code` says which, `message` is fit to be shown. */
 export class StoreError extends Error {

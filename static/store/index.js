@@ -1,18 +1,23 @@
 // The only module that touches IndexedDB. It keeps a person's entries on this phone, sealed, and
 // never interprets them: what a card says is injected, what an answer means comes from the engine.
+import {deleteDB} from 'idb';
 import {uuid7} from '../sync/messages.js';
 import {createCards} from './cards.js';
 import {createChanges} from './changes.js';
 import {START} from './cursor.js';
 import {database} from './database.js';
 import {knownPeople} from './device.js';
-import {detailsIn, entryIn, inOrder} from './entries.js';
+import {StoreError} from './errors.js';
+import {detailsIn, inOrder} from './entries.js';
+import {createKeys} from './keys.js';
+import {entryOrNull, orIfDamaged, readable} from './readable.js';
 import {applyReply, settle} from './reply.js';
 import {createSave} from './save.js';
 import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
-import {open, seal} from './seal.js';
+import {forgetKey, isUnlocked, open, seal} from './seal.js';
 
 export {StoreError} from './errors.js';
+export {NoPasskey, NotOpened, passkeysPossible, suggestPassphrase, whyUnfit} from './keys.js';
 export {currentPerson, forgetCurrentPerson, knownPeople, rememberPerson} from './device.js';
 export {requestPersistence, storageEstimate} from './room.js';
 export {uuid7};
@@ -21,8 +26,14 @@ const LONGEST_REST = 48 * 60 * 60 * 1000;  // twice what is ever set: clocks dif
 const nameOf = (userId) => `lintel-${userId}`;
 const placeOf = (store, id) => ({store, id});
 
+/** The keyring of a person on this phone. @param {string} userId */
+export const keysOf = (userId, options) => createKeys(nameOf(userId), options);
+
+/** Lets go of the key: nothing can be read or saved until somebody unlocks. */
+export const lockStores = forgetKey;
+
 /**
- * Opens a person's store on this phone; makes it at the first call.
+ * Opens a person's store on this phone, which must be unlocked; makes it at the first call.
  * @param {string} userId
  * @param {object} [options]
  * @param {(entries: object[], client: string) => object} [options.project] a client's card from the entries
@@ -31,6 +42,7 @@ const placeOf = (store, id) => ({store, id});
  * @param {number} [options.patience] milliseconds until an unanswered transaction fails
  */
 export async function openStore(userId, {project = summary, projectVersion = '1', now = Date.now, patience} = {}) {
+  if (!isUnlocked()) throw new StoreError('locked');
   const changes = createChanges(nameOf(userId));
   const db = database(nameOf(userId), {
     version: VERSION,
@@ -96,12 +108,12 @@ function reading(db) {
     /** A client's entries as they were made (withdrawn ones left out), in order. */
     async entriesOf(client) {
       const rows = await db.run(['entries'], 'readonly', (tx) => tx.objectStore('entries').index('client').getAll(client));
-      return Promise.all(inOrder(rows.filter((row) => !row.withdrawn)).map(entryIn));
+      return readable(db, inOrder(rows.filter((row) => !row.withdrawn)));
     },
-    /** One entry, or null. */
+    /** One entry, or null when it is not here or does not open. */
     async entry(id) {
       const row = await db.run(['entries'], 'readonly', (tx) => tx.objectStore('entries').get(id));
-      return row ? entryIn(row) : null;
+      return row ? entryOrNull(row) : null;
     },
   };
 }
@@ -114,12 +126,12 @@ function outboxOf(db, tell) {
   });
 
   return {
-    /** Everything not yet with the server: entry, state (waiting, held, withdrawn), reason and age. */
+    /** Everything not yet with the server: entry (null: it does not open), state (waiting, held, withdrawn), reason, age. */
     async outbox() {
       const found = await pairs(() => true);
       return Promise.all(found.map(async ({mark, row}) => ({
         id: mark.id, client: mark.client, state: mark.state, at: mark.at, until: mark.until,
-        ...await detailsIn(mark), entry: row ? await entryIn(row) : null,
+        ...await detailsIn(mark), entry: row ? await entryOrNull(row) : null,
       })));
     },
     /** Entries to send now, oldest first; what could not be stored before stands behind what was not tried. */
@@ -128,7 +140,8 @@ function outboxOf(db, tell) {
       const rests = ({until}) => until > now && until - now <= LONGEST_REST;
       const wanted = (mark) => mark.state === 'waiting' && !rests(mark) && !without.has(mark.id);
       const found = await pairs(wanted, {limit, sorted: untriedFirst});
-      return Promise.all(found.filter(({row}) => row).map(({row}) => entryIn(row)));
+      const entries = await Promise.all(found.filter(({row}) => row).map(({row}) => entryOrNull(row)));
+      return entries.filter((entry) => entry !== null);
     },
     /** Ids of all that is not yet with the server. */
     unsentIds: () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAllKeys()),
@@ -175,7 +188,7 @@ function draftsOf(db, now) {
     /** The unfinished input under this key, or null. */
     async draft(key) {
       const row = await db.run(['drafts'], 'readonly', (tx) => tx.objectStore('drafts').get(key));
-      return row ? open(row.sealed, placeOf('drafts', key)) : null;
+      return row ? open(row.sealed, placeOf('drafts', key)).catch(orIfDamaged(null)) : null;
     },
     /** Keys of all unfinished input. */
     draftKeys: () => db.run(['drafts'], 'readonly', (tx) => tx.objectStore('drafts').getAllKeys()),
@@ -189,7 +202,7 @@ function metaOf(db, tell) {
     /** A fact kept under a name (session, settings, last sync ...), or null. */
     async meta(key) {
       const found = await row(`fact:${key}`);
-      return found ? open(found.sealed, placeOf('meta', key)) : null;
+      return found ? open(found.sealed, placeOf('meta', key)).catch(orIfDamaged(null)) : null;
     },
     async setMeta(key, value) {
       const sealed = await seal(value, placeOf('meta', key));
@@ -210,16 +223,27 @@ function metaOf(db, tell) {
  */
 export async function unsentOfOthers(userId) {
   const others = (await knownPeople()).filter((id) => id !== userId);
-  const counted = await Promise.all(others.map(countUnsent));
+  const counted = await Promise.all(others.map(unsentOf));
   return counted.reduce((sum, count) => sum + count, 0);
 }
 
-async function countUnsent(userId) {
+/** How many entries of a person are on this phone alone; needs no key. @param {string} userId */
+export async function unsentOf(userId) {
   const db = database(nameOf(userId), {version: VERSION, upgrade});
   try {
     const marks = await db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
-    return tally(marks).waiting;
+    const {waiting, held} = tally(marks);
+    return waiting + held;
   } finally {
     await db.close();
   }
+}
+
+/**
+ * Removes a person's database from this phone, unless something in it is nowhere else.
+ * @param {string} userId
+ */
+export async function removePerson(userId) {
+  if (await unsentOf(userId) > 0) throw new StoreError('unsent');
+  await deleteDB(nameOf(userId));
 }

@@ -8,6 +8,7 @@ import {useContext, useEffect, useState} from 'preact/hooks';
  * @property {object} engine the sync engine
  * @property {{id: string, name: string, role: string}} me
  * @property {{early_warning: boolean}} settings what the service has switched on
+ * @property {{lock: Function, changePassphrase: Function, addPasskey: Function, removePasskeys: Function}} guard
  * @property {(path: string) => void} go move to another screen
  */
 
@@ -48,12 +49,14 @@ function oneAtATime(load, give) {
   let current = true;
   let busy = false;
   let wanted = false;
+  // A screen that has gone, because the phone was locked, no longer minds what could not be read.
+  const unlessGone = (failure) => { if (current) throw failure; };
   async function refresh() {
     wanted = busy;
     if (busy) return;
     busy = true;
     try {
-      const found = await load();
+      const found = await load().catch(unlessGone);
       if (current) give(found);
     } finally {
       busy = false;

@@ -4,6 +4,7 @@ import {askSession} from '../sync/engine.js';
 import {useApp, useStored, useSyncStatus} from './app_context.js';
 import {sayCount, sayMoment} from './format.js';
 import {Frame} from './frame.js';
+import {GuardSettings} from './guard_settings.js';
 import {html} from './html.js';
 import {InstallNote} from './install_note.js';
 import {LackingNote} from './lacking_note.js';
@@ -44,6 +45,7 @@ export function Phone() {
         <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
       </dl></section>
     <${LackingNote} always=${true} />
+    <${GuardSettings} />
     <${StorageNote} />
     <${InstallNote} />
     <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>

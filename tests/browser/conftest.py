@@ -10,6 +10,7 @@ from tests.browser.engine_bench import Bench, sign_in
 from tests.browser.live_server import LiveServer
 from tests.browser.profile import Profile
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
+from tests.browser.unlocking import keep_unlocked
 from tests.browser.watch import Watch, watching
 
 
@@ -105,6 +106,7 @@ def open_phone(browser: Browser, watch: Watch) -> Iterator[Callable[..., Browser
         context = browser.new_context(**{**PHONE, **options})
         context.set_default_timeout(10_000)
         watch.over(context)
+        keep_unlocked(context)
         opened.append(context)
         return context
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from playwright.sync_api import BrowserContext, Error, Playwright
 
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
+from tests.browser.unlocking import keep_unlocked
 from tests.browser.watch import Watch
 
 GONE_LIMIT_SECONDS = 10
@@ -30,6 +31,7 @@ class Profile:
             **{**PHONE, **options},
         )
         self.watch.over(self.context)
+        keep_unlocked(self.context)
         return self.context
 
     def kill(self) -> int:

@@ -4,7 +4,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from tests.browser.live_server import LiveServer
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, ROOT, chromium_path, screenshot, sign_in
@@ -20,9 +20,9 @@ def main() -> None:
         browser = driver.chromium.launch(executable_path=chromium_path(), args=CHROMIUM_ARGUMENTS)
         page = browser.new_context(**PHONE).new_page()
         sign_in(page, server.url)
-        page.get_by_text("synced at").first.wait_for()
+        expect(page.get_by_text("synced at").first).to_be_visible()
         page.get_by_text(SHOWN, exact=True).first.click()
-        page.get_by_role("heading", name="Tallowfield").first.wait_for()
+        expect(page.get_by_role("heading", name="Tallowfield").first).to_be_visible()
         taken = screenshot(page, "client")
         browser.close()
         server.stop()

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from playwright.sync_api import expect
 
 from demo_home_visits import people
 from tests.browser.accessibility import assert_accessible
@@ -30,7 +31,7 @@ def names_today(key):
 
 def wait_for_round(page, key):
     for name in names_today(key):
-        page.get_by_text(name, exact=True).first.wait_for()
+        expect(page.get_by_text(name, exact=True).first).to_be_visible()
 
 
 @pytest.mark.parametrize("therapist", THERAPISTS, ids=lambda person: person["key"])
@@ -47,7 +48,7 @@ def test_the_round_is_accessible(open_phone, server, scheme):
     page = open_phone(color_scheme=scheme).new_page()
     sign_in(page, server.url)
     wait_for_round(page, "oriane")
-    page.get_by_text("synced at").first.wait_for()
+    expect(page.get_by_text("synced at").first).to_be_visible()
     screenshot(page, f"today-{scheme}")
     # Lines that lie under the bar at the bottom have no colour behind them that axe could know.
     assert_accessible(
@@ -62,7 +63,7 @@ def test_the_round_is_there_when_the_server_is_gone_and_the_phone_was_restarted(
     page = profile.open().new_page()
     sign_in(page, own_server.url)
     wait_for_round(page, "oriane")
-    page.get_by_text("synced at").first.wait_for()
+    expect(page.get_by_text("synced at").first).to_be_visible()
     wait_for_service_worker(page)
     watch.allow_network_errors()
     own_server.kill()
@@ -73,7 +74,7 @@ def test_the_round_is_there_when_the_server_is_gone_and_the_phone_was_restarted(
     wait_for_round(again, "oriane")
     own_server.start()
     again.reload()
-    again.get_by_text("synced at").first.wait_for()
+    expect(again.get_by_text("synced at").first).to_be_visible()
 
 
 def test_what_the_service_worker_keeps_names_nobody(page, server):

@@ -2,6 +2,8 @@
 
 import json
 
+from playwright.sync_api import expect
+
 from tests.browser.support import wait_for_service_worker
 from tests.browser.therapist import Therapist
 
@@ -22,5 +24,5 @@ def test_chromium_finds_nothing_against_installing_it(open_profile, own_server):
 def test_the_phone_screen_tells_how_to_install_and_how_safe_its_storage_is(page, server):
     Therapist(page, server.url).begin()
     page.get_by_role("link", name="Phone").click()
-    page.get_by_role("heading", name="Put the app on this phone").wait_for()
-    page.get_by_text("may clear what is stored here").wait_for()
+    expect(page.get_by_role("heading", name="Put the app on this phone")).to_be_visible()
+    expect(page.get_by_text("may clear what is stored here")).to_be_visible()

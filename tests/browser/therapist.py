@@ -16,7 +16,7 @@ class Therapist:
     def begin(self, who: str | None = None) -> "Therapist":
         """Sign in, and wait until the caseload and the app itself are on this phone."""
         sign_in(self.page, self.url, *([who] if who else []))
-        self.page.get_by_text("All synced at").first.wait_for()
+        expect(self.page.get_by_text("All synced at").first).to_be_visible()
         wait_for_service_worker(self.page)
         return self
 

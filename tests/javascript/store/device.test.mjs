@@ -1,7 +1,8 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {
-  currentPerson, forgetCurrentPerson, knownPeople, rememberPerson, requestPersistence, storageEstimate, unsentOfOthers,
+  currentPerson, forgetCurrentPerson, knownPeople, rememberPerson, removePerson, requestPersistence, storageEstimate, unsentOf,
+  unsentOfOthers,
 } from '../../../static/store/index.js';
 import {CLIENT, freshStore, pulse} from './helpers.mjs';
 
@@ -11,7 +12,7 @@ test('the phone knows who uses it, until they sign out; nothing of theirs goes',
   await first.saveMany([pulse('70'), pulse('71')]);
   const ann = {id: first.userId, name: 'Ann Example', role: 'therapist', organisation: {id: 'o', settings: {}}};
   await rememberPerson(ann);
-  assert.deepEqual(await currentPerson(), ann);
+  assert.deepEqual(await currentPerson(), {id: ann.id}, 'only the id: this is read before anything is unlocked');
   await forgetCurrentPerson();
   assert.equal(await currentPerson(), null);
   assert.deepEqual(await knownPeople(), [ann.id]);
@@ -24,6 +25,19 @@ test('the phone knows who uses it, until they sign out; nothing of theirs goes',
   assert.equal(await unsentOfOthers(second.userId), 2);
   assert.equal(await unsentOfOthers(first.userId), 0);
   assert.equal((await first.counts()).waiting, 2);
+  await assert.rejects(removePerson(first.userId), {code: 'unsent'});
+  assert.equal(await unsentOf(first.userId), 2);
+});
+
+test('a person whose entries have all arrived can be removed from the phone', async () => {
+  const store = await freshStore();
+  const entry = await store.save(pulse('70'));
+  await store.settle([{id: entry.id, verdict: 'applied', seq: 1}]);
+  await store.close();
+  await removePerson(store.userId);
+  const again = await freshStore({userId: store.userId});
+  assert.deepEqual(await again.entriesOf(CLIENT), []);
+  assert.notEqual(again.device, store.device, 'a number is never used twice');
 });
 
 test('persistence: asked for once, its refusal is told', async () => {

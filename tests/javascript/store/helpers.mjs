@@ -2,11 +2,15 @@
 import '../../../static/node_modules/fake-indexeddb/auto/index.mjs';
 import {after} from 'node:test';
 import {openStore, uuid7} from '../../../static/store/index.js';
+import {holdKey} from '../../../static/store/seal.js';
 
 export const USER = '01999999-0000-7000-8000-00000000000a';
 export const CLIENT = '01999999-0000-7000-8000-0000000000c1';
 export const OTHER = '01999999-0000-7000-8000-0000000000c2';
 export const EPOCH = '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44';
+
+// One key for every store of a test file: what a person's passphrase opens is tried in keys.test.mjs.
+holdKey(await crypto.subtle.generateKey({name: 'AES-GCM', length: 256}, false, ['encrypt', 'decrypt']));
 
 const opened = [];
 after(() => Promise.all(opened.map((store) => store.close())));
