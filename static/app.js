@@ -95,7 +95,7 @@ function guardian({keys, store, engine, person}) {
     lockStores();
     if (telling) windows.postMessage('lock');
     setTimeout(() => store.close(), WRITES_END_WITHIN);
-    guard(person.id);
+    guard(person.id).catch(sayUnopened);
   }
   return {
     lock: () => lock(),
@@ -103,6 +103,10 @@ function guardian({keys, store, engine, person}) {
     addPasskey: (passphrase) => keys.addPasskey(passphrase, {userId: person.id, name: person.name}),
     removePasskeys: keys.removePasskeys,
   };
+}
+
+function sayUnopened(failure) {
+  render(html`<${Start} reason="storage" message=${failure?.message ?? ''} />`, root);
 }
 
 const withoutToken = ({csrf: _csrf, ...session}) => session;
@@ -135,4 +139,4 @@ async function followSession(engine, person) {
   location.reload();
 }
 
-start();
+start().catch(sayUnopened);

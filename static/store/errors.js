@@ -2,7 +2,7 @@
 
 const SENTENCES = {
   quota: 'This phone has no room left. Nothing was lost: free some space and save again.',
-  blocked: 'Lintel is open in another window with a different version. Close the other windows and save again.',
+  blocked: 'Lintel is open in another window with a different version. Close the other windows and try again.',
   lost: 'The phone closed its storage for a moment. Your input is still here: save again.',
   timeout: 'The phone did not confirm the save in time. Your input is still here: save again.',
   locked: 'Lintel is locked. Your input is still here: unlock it and save again.',

@@ -39,6 +39,7 @@ export function NewPassphrase({action, save}) {
   const [again, setAgain] = useState('');
   const [wrong, setWrong] = useState({});
   const [busy, setBusy] = useState(false);
+  const [shown, setShown] = useState(false);
   async function submit(event) {
     event.preventDefault();
     const unfit = whyUnfit(first);
@@ -54,9 +55,10 @@ export function NewPassphrase({action, save}) {
     }
   }
   return html`<form onSubmit=${submit} novalidate>
-    <${SecretField} id="new-passphrase" label="Passphrase" hint="Four or more words with spaces between. Capital letters make no difference."
-      value=${first} onInput=${setFirst} error=${wrong.first} complete="new-password" />
-    <${SecretField} id="same-passphrase" label="The same again" value=${again} onInput=${setAgain} error=${wrong.again} complete="new-password" />
+    <${SecretInput} id="new-passphrase" label="Passphrase" hint="Four or more words with spaces between. Capital letters make no difference."
+      value=${first} onInput=${setFirst} error=${wrong.first} complete="new-password" shown=${shown} />
+    <${SecretInput} id="same-passphrase" label="The same again" value=${again} onInput=${setAgain} error=${wrong.again} complete="new-password" shown=${shown} />
+    <${ShowTyped} shown=${shown} setShown=${setShown} />
     <button type="submit" class="primary" disabled=${busy}>${busy ? 'One moment' : action}</button>
   </form>`;
 }
@@ -113,12 +115,14 @@ const WHY = {
 function OtherWays({someoneElse, forgotten, unsent}) {
   const [waiting, setWaiting] = useState(/** @type {number|null} */ (null));
   useEffect(() => { unsent().then(setWaiting, () => setWaiting(null)); }, []);
-  return html`<p>Someone else may use Lintel here under their own sign-in. They see nothing of yours.</p>
-    <button type="button" class="secondary" onClick=${someoneElse}>Sign in as someone else</button>
-    <h2>The passphrase is forgotten</h2>
+  return html`<section class="part"><h2>Not your phone</h2>
+      <p>Someone else may use Lintel here under their own sign-in. They see nothing of yours.</p>
+      <button type="button" class="secondary" onClick=${someoneElse}>Sign in as someone else</button></section>
+    <section class="part"><h2>Passphrase forgotten</h2>
     ${waiting === 0 && html`<p>Everything on this phone has reached the server. With a connection you can remove it here, sign in and choose a new passphrase; it is fetched again.</p>
       <button type="button" class="quiet" onClick=${forgotten}>Remove it from this phone and start afresh</button>`}
-    ${waiting > 0 && html`<p>${waiting} ${waiting === 1 ? 'entry waits' : 'entries wait'} on this phone and cannot be read without the passphrase, by nobody. They are not removed. Try to remember it, or go on working on another phone.</p>`}`;
+    ${waiting > 0 && html`<p>${waiting === 1 ? '1 entry waits' : `${waiting} entries wait`} on this phone to be sent. Nobody can read ${waiting === 1 ? 'it' : 'them'} without the passphrase, so nothing is removed. Try to remember it; meanwhile another phone can be used.</p>`}
+    </section>`;
 }
 
 function useSecondsUntil(until) {
@@ -133,8 +137,16 @@ function useSecondsUntil(until) {
 }
 
 /** A secret that can be looked at while it is typed: four words on a phone's keyboard need that. */
-export function SecretField({id, label, hint, value, onInput, error, complete, focus}) {
+export function SecretField(props) {
   const [shown, setShown] = useState(false);
+  return html`<${SecretInput} ...${props} shown=${shown} /><${ShowTyped} shown=${shown} setShown=${setShown} />`;
+}
+
+function ShowTyped({shown, setShown}) {
+  return html`<button type="button" class="quiet" aria-pressed=${shown ? 'true' : 'false'} onClick=${() => setShown(!shown)}>${shown ? 'Hide what is typed' : 'Show what is typed'}</button>`;
+}
+
+function SecretInput({id, label, hint, value, onInput, error, complete, focus, shown}) {
   const input = useRef(null);
   useEffect(() => { if (focus || error) input.current?.focus({preventScroll: !error}); }, [error]);
   const described = [hint && `${id}-hint`, error && `${id}-error`].filter(Boolean).join(' ') || undefined;
@@ -145,6 +157,5 @@ export function SecretField({id, label, hint, value, onInput, error, complete, f
       maxlength=${LONGER_THAN_ANY} aria-invalid=${error ? 'true' : undefined} aria-describedby=${described}
       value=${value} onInput=${(event) => onInput(event.target.value)} />
     ${error && html`<p class="error" id=${`${id}-error`} role="alert">${error}</p>`}
-    <button type="button" class="quiet" aria-pressed=${shown ? 'true' : 'false'} onClick=${() => setShown(!shown)}>${shown ? 'Hide what is typed' : 'Show what is typed'}</button>
   </div>`;
 }

@@ -2,10 +2,15 @@
 import {html} from './html.js';
 import {Beam} from './marks.js';
 
-/** @param {{reason: 'sign_in'|'offline', empty: boolean}} props empty: nobody's record is on this phone */
-export function Start({reason, empty}) {
+/**
+ * @param {object} props
+ * @param {'sign_in'|'offline'|'storage'} props.reason
+ * @param {boolean} [props.empty] nobody's record is on this phone
+ * @param {string} [props.message] what the storage said
+ */
+export function Start({reason, empty, message}) {
   return html`<div class="frame"><header class="top"><span class="mark"><${Beam} />Lintel</span></header>
-    <main class="page" tabindex="-1">${WORDS[reason]()}
+    <main class="page" tabindex="-1">${WORDS[reason](message)}
     ${empty && html`<p class="soft">${CLEARED}</p>`}</main></div>`;
 }
 
@@ -17,5 +22,8 @@ const WORDS = {
     <a class="button primary" href="/sign-in">Sign in</a>`,
   offline: () => html`<div class="hero"><h1>No connection</h1></div>
     <p>Nobody has signed in on this phone yet, and that needs a connection once. Go where there is signal and open the app again.</p>
+    <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
+  storage: (message) => html`<div class="hero"><h1>The phone’s storage did not open</h1></div>
+    <p>${message}</p><p>Nothing was lost.</p>
     <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
 };

@@ -21,8 +21,12 @@ class Therapist:
         return self
 
     def open_client(self, name: str) -> None:
-        """From the caseload, by searching."""
-        self.page.goto(f"{self.url}/app/caseload")
+        """From the caseload, by searching; within the app where a place links to it."""
+        place = self.page.get_by_role("navigation", name="Places").get_by_role("link", name="Caseload")
+        if place.is_visible():
+            place.click()
+        else:
+            self.page.goto(f"{self.url}/app/caseload")
         self.page.get_by_role("searchbox").fill(name)
         self.page.get_by_role("link", name=name).first.click()
         expect(self.page.get_by_role("heading", name="Before you knock")).to_be_visible()
