@@ -99,7 +99,7 @@ function Otherwise({found, client, visit, onCancel}) {
     else if (!why.trim()) setProblem({field: 'why', message: 'Say why in a few words. The next person will want to know.'});
     else record(chosen, why.trim()).then((recorded) => recorded && forgetWhy());
   }
-  return html`<form onSubmit=${save} novalidate ref=${form}>
+  return html`<form onSubmit=${save} novalidate autocomplete="off" ref=${form}>
     <${NotSaved} problem=${unsaved} />
     <fieldset class="field">
       <legend>What do you decide?</legend>
@@ -110,7 +110,7 @@ function Otherwise({found, client, visit, onCancel}) {
     </fieldset>
     <div class="field">
       <label for="why">Why?</label>
-      <textarea id="why" rows="3" value=${why} onInput=${(event) => setWhy(event.target.value)}
+      <textarea autocomplete="off" id="why" rows="3" value=${why} onInput=${(event) => setWhy(event.target.value)}
         aria-invalid=${problem?.field === 'why' ? 'true' : undefined} aria-describedby=${problem?.field === 'why' ? 'why-error' : undefined}></textarea>
       ${problem?.field === 'why' && html`<p class="error" id="why-error" role="alert">${problem.message}</p>`}
     </div>

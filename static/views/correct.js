@@ -60,7 +60,7 @@ function CorrectForm({card, original, context, held, back}) {
     <${ErrorSummary} form=${form} />
     ${!held && html`<p class="message">What was recorded first stays visible beside the correction.</p>`}
     ${!held && html`<div class="field"><label for="reason">What was wrong?</label>
-      <textarea id="reason" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)}
+      <textarea autocomplete="off" id="reason" rows="2" value=${why} onInput=${(event) => setWhy(event.target.value)}
         aria-invalid=${problem ? 'true' : undefined} aria-describedby=${problem ? 'reason-error' : undefined}></textarea>
       ${problem && html`<p class="error" id="reason-error" role="alert">${problem}</p>`}</div>`}
     <div class="paper-form" ref=${form.host} />

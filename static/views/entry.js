@@ -97,7 +97,7 @@ function TakeBack({client, entry}) {
     const saved = await save({kind: entry.kind, schema: entry.schema, client, visit: entry.visit, voids: entry.id, reason: why.trim(), body: {}});
     if (saved) await forgetWhy();
   }
-  return html`<form onSubmit=${takeBack} novalidate>
+  return html`<form onSubmit=${takeBack} novalidate autocomplete="off">
     <${NotSaved} problem=${unsaved} />
     <div class="field"><label for="void-why">Why is it taken back?</label>
       <p class="hint">It stays visible, marked as taken back, and no longer counts.</p>

@@ -37,7 +37,7 @@ export function Finish({client, visit}) {
     <div class="field">
       <label for="note">Anything to add <span class="optional">if it helps</span></label>
       <p class="hint" id="note-hint">What you told the client, whom you informed, what to look at next time.</p>
-      <textarea id="note" rows="5" aria-describedby="note-hint" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
+      <textarea autocomplete="off" id="note" rows="5" aria-describedby="note-hint" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
     </div>
   <//>`;
 }

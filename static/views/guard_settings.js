@@ -31,7 +31,7 @@ function LockAfter() {
   }
   return html`<div class="field"><label for="lock-after">Lock by itself after</label>
     <p class="hint" id="lock-after-hint">Without a touch. Out of sight it locks after two minutes at most. What you were typing is kept.</p>
-    <select id="lock-after" aria-describedby="lock-after-hint" value=${String(minutes)} onChange=${choose}>
+    <select id="lock-after" autocomplete="off" aria-describedby="lock-after-hint" value=${String(minutes)} onChange=${choose}>
       ${LOCK_AFTER.map((each) => html`<option value=${String(each)} selected=${each === minutes}>${sayCount(each, 'minute')}</option>`)}
     </select></div>`;
 }

@@ -16,7 +16,7 @@ export function NotMeasured({measure, onSave, onCancel}) {
     else if (reasons[reason].note_needed && !note.trim()) setProblem({field: 'note', message: 'Say in a few words why.'});
     else onSave({not_measured: {reason, note: note.trim()}});
   }
-  return html`<form onSubmit=${save} novalidate>
+  return html`<form onSubmit=${save} novalidate autocomplete="off">
     <div class="hero"><h1>${measure.title} not measured</h1></div>
     <fieldset class="field">
       <legend>Why not?</legend>
@@ -26,7 +26,7 @@ export function NotMeasured({measure, onSave, onCancel}) {
     </fieldset>
     <div class="field">
       <label for="not-measured-note">In your words <span class="optional">if it helps</span></label>
-      <textarea id="not-measured-note" rows="2" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
+      <textarea autocomplete="off" id="not-measured-note" rows="2" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
       ${problem?.field === 'note' && html`<p class="error" role="alert">${problem.message}</p>`}
     </div>
     <button type="submit" class="primary">Record as not measured</button>

@@ -19,6 +19,10 @@ TARGETS = """(smallest) => [...document.querySelectorAll('a[href], button, input
   .map((one) => ({text: one.textContent.trim().slice(0, 40), box: one.getBoundingClientRect()}))
   .filter(({box}) => box.width > 0 && (box.height < smallest || box.width < 24))
   .map(({text, box}) => `${text}: ${Math.round(box.width)} by ${Math.round(box.height)}`)"""
+# What a browser writes to its own files to bring a closed window back: everything typed, unless told not to.
+KEPT_BY_THE_BROWSER = """() => [...document.querySelectorAll('main input, main textarea, main select')]
+  .filter((one) => one.type !== 'password' && (one.getAttribute('autocomplete') ?? one.form?.autocomplete) !== 'off')
+  .map((one) => one.outerHTML.slice(0, 80))"""
 WIDER = """() => {
   const width = document.documentElement.clientWidth;
   if (document.documentElement.scrollWidth <= width) return '';
@@ -127,6 +131,7 @@ def test_every_screen_is_accessible_and_keeps_to_the_width(open_phone, own_serve
         assert_accessible(page, JUDGED)
         assert sideways(page) == "", name
         assert page.evaluate(TARGETS, SMALLEST_TARGET) == [], name
+        assert name == "sign-in" or page.evaluate(KEPT_BY_THE_BROWSER) == [], name
 
     assert walk(Therapist(page, own_server.url), look) >= 20
 
