@@ -74,8 +74,8 @@ function waitingFact(waiting, oldest) {
 
 function OutboxLine({row}) {
   return html`<a class="line" href=${row.client ? `/app/client/${row.client}/entry/${row.id}` : '/app/phone'}>
-    <span class="lead">${entryTitle(row.entry)}</span>
-    <span class="side soft">${sayMoment(row.entry.recorded_at, row.entry.utc_offset)}</span>
+    <span class="lead">${row.entry ? entryTitle(row.entry) : 'An entry that this phone can no longer read'}</span>
+    ${row.entry && html`<span class="side soft">${sayMoment(row.entry.recorded_at, row.entry.utc_offset)}</span>`}
     ${row.message && html`<span class="under"><strong>${row.message}</strong></span>`}
   </a>`;
 }

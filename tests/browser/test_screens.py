@@ -21,7 +21,8 @@ TARGETS = """(smallest) => [...document.querySelectorAll('a[href], button, input
   .map(({text, box}) => `${text}: ${Math.round(box.width)} by ${Math.round(box.height)}`)"""
 # What a browser writes to its own files to bring a closed window back: everything typed, unless told not to.
 KEPT_BY_THE_BROWSER = """() => [...document.querySelectorAll('main input, main textarea, main select')]
-  .filter((one) => one.type !== 'password' && (one.getAttribute('autocomplete') ?? one.form?.autocomplete) !== 'off')
+  .filter((one) => one.type !== 'password')
+  .filter((one) => (one.getAttribute('autocomplete') ?? one.form?.autocomplete) !== 'off')
   .map((one) => one.outerHTML.slice(0, 80))"""
 WIDER = """() => {
   const width = document.documentElement.clientWidth;

@@ -147,7 +147,7 @@ test('a damaged row hides nothing else, and is fetched again', async () => {
   assert.equal(await store.entry(first.id), null);
   assert.deepEqual((await store.cursor()).fill, [{client: CLIENT, after: 0}]);
   await store.applyReply(change({entries: [fromServer(1, CLIENT, {id: first.id})], head: 2, after: 2,
-    asked: {epoch: 'epoch-one', after: 2}, fill: [{client: CLIENT, after: 2, more: false}]}));
+    asked: {epoch: 'epoch-one', after: 2, fill: [{client: CLIENT, after: 0}]}, fill: [{client: CLIENT, after: 2, more: false}]}));
   assert.equal((await store.entriesOf(CLIENT)).length, 3);
   assert.deepEqual((await store.cursor()).fill, []);
 
