@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from demo_home_visits.build import Scenario
-from demo_home_visits.people import PASSPHRASE
+from demo_home_visits.people import PASSWORD
 from webapp import examiner
 from webapp.storage.append import append_entries
 from webapp.storage.caseload import assign_caseload, create_client
@@ -43,7 +43,7 @@ def add_person(database: Database, organisation: str, person: dict[str, Any]) ->
         sign_in_name=person["sign_in"],
         display_name=person["name"],
         role=person["role"],
-        password=PASSPHRASE,
+        password=PASSWORD,
         id=person["id"],
     )
 

@@ -1,10 +1,10 @@
-"""Who can sign in to the demo. Everybody here is invented, and the passphrase is public on purpose."""
+"""Who can sign in to the demo. Everybody here is invented, and the password is public on purpose."""
 
 import json
 from pathlib import Path
 
 SCENARIO = Path(__file__).resolve().parent / "scenario"
-PASSPHRASE = "quiet lantern copper meadow"
+PASSWORD = "quiet lantern copper meadow"
 TEAM = json.loads((SCENARIO / "team.json").read_text(encoding="utf-8"))
 FIRST_THERAPIST = TEAM["people"][0]["sign_in"]
 

@@ -13,7 +13,7 @@ import waitress
 
 from demo_home_visits.build import build
 from demo_home_visits.fill import fill
-from demo_home_visits.people import PASSPHRASE, sign_ins
+from demo_home_visits.people import PASSWORD, sign_ins
 from demo_home_visits.private_environment import WORK
 from webapp import create_app
 from webapp.config import Settings
@@ -27,7 +27,7 @@ PORTS_TRIED = 50
 THREADS = 8
 DATABASE = "demo.sqlite3"
 FILLED_ON = "filled_on"
-CAUTION = "Everybody in here is invented. The passphrase is public: never put a real person's record in."
+CAUTION = "Everybody in here is invented. The password is public: never put a real person's record in."
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -158,7 +158,7 @@ def greet(port: int) -> None:
     print(f"\nLintel is at http://{HOST}:{port}/   (Ctrl-C stops it)\n")
     for name, person, role in sign_ins():
         print(f"  {name:<28} {person}, {role}")
-    print(f"  passphrase for all of them:  {PASSPHRASE}\n\n{CAUTION}", flush=True)
+    print(f"  password for all of them:  {PASSWORD}\n\n{CAUTION}", flush=True)
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from demo_home_visits import serve
-from demo_home_visits.people import FIRST_THERAPIST, PASSPHRASE
+from demo_home_visits.people import FIRST_THERAPIST, PASSWORD
 from sync.client import Client
 from sync.device import State
 from sync.store import MemoryStore
@@ -66,6 +66,6 @@ def device(url: str, number: int, entries: int, person: str = FIRST_THERAPIST) -
     """A new device that has fetched its person's caseload; its clock leaves room for so many entries."""
     store = MemoryStore(State(f"00000000-0000-7000-8000-{number:012}"))
     client = Client(HttpTransport(url), store, clock=Watch(entries))
-    client.sign_in(person, PASSPHRASE)
+    client.sign_in(person, PASSWORD)
     client.sync_all()
     return client

@@ -18,12 +18,10 @@ from werkzeug.serving import make_server
 from tests.browser.live_server import ROOT
 from webapp import create_app
 from webapp.config import Settings
-from webapp.security import POLICY
 from webapp.storage import Database, assign_caseload, create_client, create_organisation, create_user, upgrade
 
 SECRET = "an invented secret, for tests and for nothing else"
 NAME, OTHER_NAME, PASSWORD = "ann@example.org", "ben@example.org", "correct horse battery"
-TRUSTED_TYPES = "; require-trusted-types-for 'script'; trusted-types app"
 
 
 def build(folder: Path, mark: str = "") -> None:
@@ -86,11 +84,6 @@ def application(folder: Path) -> Flask:
         if outside and (folder / "portal").exists() and request.path != "/service_worker.js":
             return Response("<h1>Welcome to the café</h1>", mimetype="text/html")
         return None
-
-    @app.after_request
-    def trusted_types(response: Response) -> Response:
-        response.headers["Content-Security-Policy"] = POLICY + TRUSTED_TYPES
-        return response
 
     return app
 

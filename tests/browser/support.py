@@ -45,7 +45,7 @@ def sign_in(page: Page, url: str, who: str = people.FIRST_THERAPIST) -> None:
     """Sign in as one of the demo's people, through the form a person uses."""
     page.goto(f"{url}/sign-in")
     page.get_by_label(re.compile("email|sign-in name|user ?name", re.I)).fill(who)
-    page.get_by_label(re.compile("passphrase|password", re.I)).fill(people.PASSPHRASE)
+    page.get_by_label(re.compile("passphrase|password", re.I)).fill(people.PASSWORD)
     page.get_by_role("button", name=re.compile("sign in", re.I)).click()
     page.wait_for_url(f"{url}/app/**")
 

@@ -165,7 +165,7 @@ def test_names_are_diverse_and_one_is_written_from_right_to_left():
 
 def test_sign_in_names_belong_to_nobody():
     assert all(name.endswith(".example") for name, _, _ in people.sign_ins())
-    assert len(people.PASSPHRASE.split()) == 4
+    assert len(people.PASSWORD.split()) == 4
 
 
 def test_home_oxygen_is_judged_on_the_prescribed_range():

@@ -51,11 +51,11 @@ def test_the_server_takes_every_entry(filled):
         assert session.scalars(select(Organisation)).one().head == count(session, Entry)
 
 
-def test_everybody_can_sign_in_with_the_printed_passphrase(filled):
+def test_everybody_can_sign_in_with_the_printed_password(filled):
     with filled.reading() as session:
         kept = {user.sign_in_name: user.password_hash for user in session.scalars(select(User))}
     assert set(kept) == {name for name, _, _ in people.sign_ins()}
-    assert all(password_fits(each, people.PASSPHRASE) for each in kept.values())
+    assert all(password_fits(each, people.PASSWORD) for each in kept.values())
 
 
 def test_an_entry_the_server_refuses_stops_the_filling(filled):
@@ -139,7 +139,7 @@ def test_control_c_stops_the_starter_and_fresh_starts_over(tmp_path):
         rest, _ = process.communicate(timeout=20)
         assert process.returncode == 0 and "Stopped." in rest
         assert re.search(r"http://127\.0\.0\.1:89\d\d/", said)
-        assert all(name in said for name, _, _ in people.sign_ins()) and people.PASSPHRASE in said
+        assert all(name in said for name, _, _ in people.sign_ins()) and people.PASSWORD in said
         assert "Filling the demo database" in said
         database = Database(serve.url_of(tmp_path / serve.DATABASE))
         assert early_warning(database) is (arguments == ["--early-warning"])

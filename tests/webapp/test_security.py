@@ -77,6 +77,7 @@ def test_every_answer_carries_the_headers(house: House, ann, path):
     policy = dict(part.split(" ", 1) for part in answer.headers["Content-Security-Policy"].split("; "))
     assert policy["default-src"] == "'none'" and policy["script-src"] == policy["style-src"] == "'self'"
     assert policy["frame-ancestors"] == policy["base-uri"] == policy["object-src"] == "'none'"
+    assert (policy["require-trusted-types-for"], policy["trusted-types"]) == ("'script'", "app")
     assert "unsafe" not in answer.headers["Content-Security-Policy"]
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
     assert answer.headers["Referrer-Policy"] == "same-origin"
