@@ -156,6 +156,12 @@ def test_every_path_in_the_documents_exists():
     assert missing == []
 
 
+def test_every_test_named_in_the_documents_exists():
+    named = re.findall(r"`(tests/[\w./-]+\.py)::(\w+)`", text_of("DEVELOPERS.md"))
+    assert len(named) > 15
+    assert [f"{path}::{name}" for path, name in named if f"def {name}(" not in text_of(path)] == []
+
+
 def paths_named(text: str) -> list[str]:
     """Return what a document names as a path: code spans with a slash or an ending, and link targets."""
     spans = re.findall(r"`([^`\s]+)`", text) + re.findall(r"\]\(([^)#\s:]+)\)", text)
