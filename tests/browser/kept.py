@@ -4,13 +4,10 @@ from collections import Counter
 from typing import Any
 
 from playwright.sync_api import Page
-from sqlalchemy import select
 
 from sync.canonical import entry_hash
 from tests.browser.engine_bench import Bench
-from webapp.storage import Database
-from webapp.storage.models import Entry
-from webapp.storage.read import entry_json
+from tests.browser.live_server import entries_in
 
 OPEN = "globalThis.store ??= await bench.openStore(person);"
 SAVE = f"""async ([person, client, count]) => {{
@@ -47,11 +44,7 @@ def sync(page: Page, person: str, without: int = 0) -> dict[str, Any]:
 
 def log_of(bench: Bench) -> list[dict[str, Any]]:
     """The whole log as the server keeps it, read past the server."""
-    database = Database(f"sqlite:///{bench.folder / 'lintel.sqlite3'}")
-    with database.reading() as session:
-        found = [entry_json(row) for row in session.scalars(select(Entry).order_by(Entry.seq))]
-    database.dispose()
-    return found
+    return entries_in(bench.folder / "lintel.sqlite3")
 
 
 def check_kept(page: Page, bench: Bench, person: str, saved: Saved) -> dict[str, str]:

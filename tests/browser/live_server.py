@@ -12,7 +12,13 @@ import urllib.error
 import urllib.request
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
+
+from sqlalchemy import select
+
+from webapp.storage import Database
+from webapp.storage.models import Entry
+from webapp.storage.read import entry_json
 
 ROOT = Path(__file__).resolve().parents[2]
 START_LIMIT_SECONDS = 60
@@ -100,11 +106,24 @@ class LiveServer:
             self.process.wait()
         self.process = None
 
+    def log_entries(self) -> list[dict[str, Any]]:
+        """The whole log in its order, read past the server."""
+        return entries_in(self.folder / "demo.sqlite3")
+
     def copy_to(self, folder: Path) -> Self:
         """Return a server, not yet started, on a copy of this one's files; this one must be stopped."""
         assert self.process is None, "copy a stopped server: a running one may be writing"
         shutil.copytree(self.folder, folder, dirs_exist_ok=True)
         return type(self)(folder)
+
+
+def entries_in(database_file: Path) -> list[dict[str, Any]]:
+    """Every entry of a SQLite database, as it travels, in the log's order."""
+    database = Database(f"sqlite:///{database_file}")
+    with database.reading() as session:
+        found = [entry_json(row) for row in session.scalars(select(Entry).order_by(Entry.seq))]
+    database.dispose()
+    return found
 
 
 def server_variables() -> dict[str, str]:

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 from demo_home_visits import people
 from sync.client import Client
+from sync.device import State
 from sync.store import MemoryStore
 from sync.transport import HttpTransport
 from tests.browser.support import screenshot
@@ -22,7 +23,7 @@ TEXTS = {"name": f"Hostile {MARKUP}", "preferred_name": f"H {TEMPLATE}", "access
 @pytest.fixture
 def client(own_server) -> str:
     """A client of the therapist whose details are all hostile."""
-    device = Client(HttpTransport(own_server.url), MemoryStore(str(uuid.uuid4())), name="Invented phone")
+    device = Client(HttpTransport(own_server.url), MemoryStore(State(str(uuid.uuid4()))), name="Invented phone")
     device.sign_in(people.FIRST_THERAPIST, people.PASSWORD)
     device.sync_all()
     chosen = device.state.clients[0]

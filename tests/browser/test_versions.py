@@ -2,6 +2,7 @@
 
 import json
 import re
+from functools import partial
 
 import pytest
 from playwright.sync_api import Route, expect
@@ -69,37 +70,23 @@ def test_a_server_too_new_has_the_app_say_so_while_recording_goes_on(page, own_s
     therapist.wait_for_sync()
 
 
-def with_newer_entries(route: Route) -> None:
-    """Answer as a newer server would that has entries this app does not know."""
+def with_newer_entries(clients: list[str], route: Route) -> None:
+    """Answer as a newer server would that has entries this app does not know; whose they are."""
     answer = route.fetch()
     reply = answer.json()
     whole = [entry for entry in reply["pull"]["entries"] if entry.get("kind") == "pulse"]
-    for entry, changed in zip(whole, ({"kind": "grip_strength"}, {"schema": 99}), strict=False):
+    for entry, changed in zip(whole, ({"kind": "of_tomorrow"}, {"schema": 99}), strict=False):
         entry |= changed | {"body": {"shape": ["nobody", "knows"]}}
+        clients.append(entry["client"])
     route.fulfill(response=answer, json=reply)
 
 
 def test_what_a_newer_version_recorded_is_named_kept_and_never_misread(page, server):
     """Faults 36, 53 and 56: the client's screen says what it cannot show; none of it is judged or dropped."""
-    page.route("**/api/v1/sync", with_newer_entries)
-    therapist = Therapist(page, server.url).begin()
-    name = page.evaluate("""async () => {
-      const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
-      const db = await new Promise((resolve) => {
-        const opening = indexedDB.open(name);
-        opening.onsuccess = () => resolve(opening.result);
-      });
-      const all = (store) => new Promise((resolve) => {
-        const asked = db.transaction(store).objectStore(store).getAll();
-        const opened = ({sealed}) => JSON.parse(new TextDecoder().decode(sealed));
-        asked.onsuccess = () => resolve(asked.result.map(opened));
-      });
-      const [entries, cards] = [await all('entries'), await all('cards')];
-      db.close();
-      const {client} = entries.find(({kind}) => kind === 'grip_strength');
-      return cards.find((card) => card.client === client).name;
-    }""")
-    therapist.open_client(name)
+    clients: list[str] = []
+    page.route("**/api/v1/sync", partial(with_newer_entries, clients))
+    Therapist(page, server.url).begin()
+    page.goto(f"{server.url}/app/client/{clients[0]}")
     section = page.locator("section", has=page.get_by_role("heading", name="Recorded by a newer version"))
     expect(section).to_contain_text("Nothing is lost")
     screenshot(page, "newer-version-client")

@@ -5,7 +5,7 @@ const asked = (request) => new Promise((resolve, reject) => {
   request.onerror = () => reject(request.error);
 });
 
-/** Everything in a database. Sealed bytes are shown as the JSON they hold. @param {string} name */
+/** Everything in a database. Bytes of the first version, which did not seal, are shown as the JSON they hold. @param {string} name */
 export async function dump(name) {
   const db = await asked(indexedDB.open(name));
   const stores = {};
@@ -36,17 +36,26 @@ export async function load(name, {version, stores}) {
 }
 
 function plain(value) {
-  if (value instanceof Uint8Array) return {$json: JSON.parse(new TextDecoder().decode(value))};
+  if (value instanceof Uint8Array) return bytesAsText(value);
   if (value instanceof Map) return {$map: [...value]};
   if (Array.isArray(value)) return value.map(plain);
   if (value === null || typeof value !== 'object') return value;
   return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, plain(inner)]));
 }
 
+function bytesAsText(bytes) {
+  try {
+    return {$json: JSON.parse(new TextDecoder('utf-8', {fatal: true}).decode(bytes))};
+  } catch {
+    return {$hex: [...bytes].map((byte) => byte.toString(16).padStart(2, '0')).join('')};
+  }
+}
+
 function unplain(value) {
   if (Array.isArray(value)) return value.map(unplain);
   if (value === null || typeof value !== 'object') return value;
   if ('$json' in value) return new TextEncoder().encode(JSON.stringify(value.$json));
+  if ('$hex' in value) return Uint8Array.from(value.$hex.match(/../g), (pair) => Number.parseInt(pair, 16));
   if ('$map' in value) return new Map(value.$map);
   return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, unplain(inner)]));
 }

@@ -2,6 +2,7 @@
 import assert from 'node:assert/strict';
 import {readFileSync, readdirSync} from 'node:fs';
 import {test} from 'node:test';
+import {keysOf} from '../../../static/store/index.js';
 import {isReply, isSession} from '../../../static/sync/messages.js';
 import {load} from '../store/dump.mjs';
 import {freshStore} from '../store/helpers.mjs';
@@ -27,6 +28,7 @@ for (const version of versions) {
     const {dumped, ids, exchanges} = ofVersion(version);
     const rows = dumped.stores.entries.rows;
     await load(`lintel-${ids.person}`, dumped);
+    await keysOf(ids.person, {rounds: 1000}).create('lamp copper meadow quiet');  // what lay open is sealed
     const store = await freshStore({userId: ids.person});
     for (const {id, seq, sealed: {$json: entry}} of rows) assert.deepEqual(await store.entry(id), {...entry, seq});
     const states = (await store.outbox()).map(({state, code}) => [state, code ?? null]);
