@@ -74,6 +74,7 @@ def test_the_passphrase_is_suggested_checked_and_asked_for(bare, server, scheme)
     page.evaluate(unlocking.SEEM_SLOW)
     save.click()
     expect(page.get_by_text("All synced at").first).to_be_visible(timeout=30_000)
+    page.evaluate(unlocking.AS_BEFORE)
 
     page.reload()
     expect(locked(page)).to_be_visible()
