@@ -23,7 +23,8 @@ TEXTS = {"name": f"Hostile {MARKUP}", "preferred_name": f"H {TEMPLATE}", "access
 @pytest.fixture
 def client(own_server) -> str:
     """A client of the therapist whose details are all hostile."""
-    device = Client(HttpTransport(own_server.url), MemoryStore(State(str(uuid.uuid4()))), name="Invented phone")
+    store = MemoryStore(State(str(uuid.uuid4())))
+    device = Client(HttpTransport(own_server.url), store, name="Invented phone")
     device.sign_in(people.FIRST_THERAPIST, people.PASSWORD)
     device.sync_all()
     chosen = device.state.clients[0]
