@@ -70,6 +70,7 @@ class Watch:
             return None
         self.fits("SyncReply", answer.json)
         self.effect(answer.json["verdicts"], before, after)
+        phone.after = max(phone.after, answer.json["pull"]["after"])  # or each page is as long as the log
         return answer.json
 
     def effect(self, verdicts: list[Any], before: dict[str, list[Any]], after: dict[str, list[Any]]) -> None:
