@@ -48,7 +48,7 @@ function CorrectForm({card, original, context, held, back}) {
     const entered = form.submit();
     if (!entered) return;
     const body = original.body.repeats ? {...entered, repeats: original.body.repeats} : entered;
-    const saved = await save({kind: original.kind, schema: measure.version, client: original.client, visit: original.visit, body,
+    const saved = await save({kind: original.kind, schema: measure.schema, client: original.client, visit: original.visit, body,
       ...chainLink(original, held, why.trim())}, {withdraws: held ? [original.id] : []});
     if (!saved) return;
     await Promise.all([form.forgetDraft(), forgetWhy()]);

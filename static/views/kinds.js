@@ -8,7 +8,7 @@ const TITLES = {
 export const NEWER = 'Recorded by a newer version';
 
 const known = (kind) => Object.hasOwn(TITLES, kind) || Object.hasOwn(describedKinds, kind);
-const schemaOf = (kind) => measures[kind]?.version ?? (known(kind) ? 1 : 0);
+const schemaOf = (kind) => measures[kind]?.schema ?? (known(kind) ? 1 : 0);
 
 /** True for an entry whose kind or schema this version does not know. @param {{kind: string, schema: number}} entry */
 export const isNewer = ({kind, schema}) => schema > schemaOf(kind);

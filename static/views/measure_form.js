@@ -26,7 +26,7 @@ export function MeasureForm({place, context, repeats, draftKey}) {
 
   async function record(body) {
     const whole = repeats.length > 0 ? {...body, repeats} : body;
-    const entry = await save({kind: measure.id, schema: measure.version, client: place.client, visit: place.visit, body: whole});
+    const entry = await save({kind: measure.id, schema: measure.schema, client: place.client, visit: place.visit, body: whole});
     if (!entry) return;
     await form.forgetDraft();
     if (repeats.length > 0) go(`${place.base}/${measure.id}`);

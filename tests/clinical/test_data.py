@@ -27,6 +27,12 @@ ALL_RULES = [(name, rule) for name, measure in measures.items() for rule in meas
 RULE_IDS = [f"{name}.{rule['id']}" for name, rule in ALL_RULES]
 
 
+@pytest.mark.parametrize("name", measures)
+def test_a_measure_names_the_shape_of_its_body_apart_from_its_limits(name):
+    """A new limit must not have older phones set the reading aside: only another shape does."""
+    assert isinstance(measures[name]["schema"], int) and isinstance(measures[name]["version"], int)
+
+
 def first_rule(loaded):
     return loaded["measures"]["pulse"]["rules"][0]
 

@@ -16,8 +16,8 @@ from webapp.schemas.readings import reading_schemas
 from webapp.schemas.said import first_error
 
 SCHEMAS: dict[str, type[Schema]] = {**BODIES, **described_schemas(), **reading_schemas()}
-# The version of a kind that this program writes and reads; a kind not named here is at 1.
-VERSIONS: dict[str, int] = {}
+# The shape of a kind's body that this program writes and reads; a kind not named here is at 1.
+VERSIONS: dict[str, int] = {kind: measure["schema"] for kind, measure in measures.items()}
 # A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
 LONGEST_AHEAD = timedelta(hours=24)
 

@@ -13,7 +13,7 @@ const sorted = (...entries) => {
 };
 
 test('an unknown kind, and a known one in a newer schema', () => {
-  const later = measures.pulse.version + 1;
+  const later = measures.pulse.schema + 1;
   assert.deepEqual(sorted(entry('a', 'note'), entry('b', 'not_known_yet'), entry('c', 'pulse', {schema: later}),
     entry('d', 'pulse', {schema: later - 1}), entry('e', 'constructor')), [['a', 'd'], ['b', 'c', 'e']]);
   assert.equal(entryTitle(entry('c', 'pulse', {schema: later})), NEWER);
