@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from demo_home_visits.build import build
-from demo_home_visits.people import PASSPHRASE
+from demo_home_visits.people import PASSWORD
 from tests.browser.accessibility import assert_accessible
 from tests.browser.support import screenshot
 from tests.browser.test_screens import JUDGED, sideways
@@ -86,7 +86,7 @@ def test_the_office_is_plain_and_works_without_scripts(open_phone, own_server, w
     url = own_server.url
     page.goto(f"{url}/sign-in")
     page.get_by_label("Sign-in name").fill(ADMINISTRATOR)
-    page.get_by_label("Password").fill(PASSPHRASE)
+    page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("heading", name="People", exact=True)).to_be_visible()
     screenshot(page, f"office-people-{scheme}", whole=True)
@@ -121,6 +121,6 @@ def test_the_office_pages_are_accessible(open_phone, own_server):
 def sign_in_to_office(page: Page, url: str) -> None:
     page.goto(f"{url}/sign-in")
     page.get_by_label("Sign-in name").fill(ADMINISTRATOR)
-    page.get_by_label("Password").fill(PASSPHRASE)
+    page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(f"{url}/office/people")
