@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from demo_home_visits.described import Described
 from demo_home_visits.entry_maker import EntryMaker, device_id, number_by_device, steady_id, user_id
 from demo_home_visits.people import SCENARIO, TEAM
 from demo_home_visits.story import Story
@@ -49,7 +50,8 @@ def story_of(client: dict[str, Any], today: date, settings: dict[str, Any]) -> l
     # Ids differ from day to day, so that a phone which has seen yesterday's demo meets no twin of an entry.
     ids = random.Random(f"ids/{client['key']}/{today.isoformat()}")
     maker = EntryMaker(client_id(client), user_id(therapist), device_id(therapist), ids)
-    return Story(client, maker, today, settings, random.Random(f"story/{client['key']}")).tell()
+    chance = random.Random(f"story/{client['key']}")
+    return Story(client, maker, today, settings, chance, Described(client["key"], maker)).tell()
 
 
 def caseloads(clients: list[dict[str, Any]]) -> dict[str, list[str]]:

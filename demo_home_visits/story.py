@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from demo_home_visits.described import Described
 from demo_home_visits.entry_maker import EntryMaker, device_id, user_id
 from demo_home_visits.local_time import birth_date, local_instant, on_a_weekday
 from demo_home_visits.people import SCENARIO
@@ -28,6 +29,7 @@ class Story:
     today: date
     settings: dict[str, Any]
     chance: random.Random
+    described: Described
 
     def tell(self) -> list[dict[str, Any]]:
         """Make everything recorded about the client until the end of yesterday."""
@@ -67,6 +69,7 @@ class Story:
         self.conclude(visit, start + timedelta(minutes=30), number, readings)
         if moment.first:
             self.maker.add("note", start + timedelta(minutes=35), {"text": WORDS["started"]}, visit=visit)
+        self.described.tell(visit, number, start + timedelta(minutes=36))
         note = moment.source.choice(WORDS["finished"])
         self.maker.add(
             "visit_finished", start + timedelta(minutes=VISIT_MINUTES), {"note": note}, visit=visit
@@ -103,12 +106,16 @@ class Story:
         self.maker.add(measure, soon, {}, visit=visit, voids=original["id"], reason=event["reason"])
 
     def disagree(self, first: dict[str, Any]) -> None:
-        """Let two people change the same detail, neither having seen the other's change."""
+        """Let two people change the same detail or target, neither having seen the other's change."""
         for event in (each for each in self.client["events"] if each["event"] == "address"):
             day = on_a_weekday(self.today - timedelta(days=event["days_ago"]))
             who = {"author": user_id(event["by"]), "device": device_id(event["by"])}
             body = {"set": {"address": event["address"]}, "seen": {"address": [first["id"]]}}
             self.maker.add("details", local_instant(day, "12:40"), body, **who)
+        for event in (each for each in self.client["events"] if each["event"] == "target"):
+            day = on_a_weekday(self.today - timedelta(days=event["days_ago"]))
+            who = {"author": user_id(event["by"]), "device": device_id(event["by"])}
+            self.maker.add("target", local_instant(day, "12:45"), event["target"], **who)
 
     def conclude(self, visit: str, at: datetime, number: int, readings: list[dict[str, Any]]) -> None:
         """Draw the conclusion as the app would from what is recorded so far."""

@@ -1,7 +1,8 @@
 /** A visit as a list of its parts, in any order, with one next step. */
 import {conclusions} from '../clinical/index.js';
-import {useStored} from './app_context.js';
-import {sayDay, sayMoment} from './format.js';
+import {useApp, useStored} from './app_context.js';
+import {signedWords} from './finish.js';
+import {sayDay} from './format.js';
 import {Frame, GoButton} from './frame.js';
 import {html} from './html.js';
 import {judgeVisit, stillHolds} from './judging.js';
@@ -13,6 +14,7 @@ import {openPart, visitEntry, visitSections} from './visit_steps.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Visit({client, visit}) {
+  const {me} = useApp();
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     if (!card) return null;
@@ -31,7 +33,7 @@ export function Visit({client, visit}) {
   return html`<${Frame} title="Visit" back=${back} who=${whoWords(card)} next=${nextStep({open, base, conclusion, finished, outrun})}>
     <div class="hero">
       <h1>${started ? sayDay(started.recorded_at, started.utc_offset) : 'Visit'}</h1>
-      ${finished && html`<p class="soft">Finished ${sayMoment(finished.recorded_at, finished.utc_offset)}</p>`}
+      ${finished && html`<p class="soft">${signedWords(finished, me)}</p>`}
       ${!finished && started?.body.first && html`<p class="soft">Vital signs first: how the client is now, and what later visits are read against.</p>`}
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}

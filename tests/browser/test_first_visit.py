@@ -42,7 +42,7 @@ def test_a_visit_without_signal_reaches_the_server_and_the_therapists_other_phon
     expect(page.get_by_role("button", name=re.compile("^Accept"))).to_be_visible()
     page.get_by_role("button", name=re.compile("^Accept")).click()
     page.get_by_role("textbox", name=re.compile("Anything to add")).fill("Kettle moved within reach.")
-    page.get_by_role("button", name="Finish the visit").click()
+    page.get_by_role("button", name="Sign and finish").click()
     expect(page.locator("a.status")).to_contain_text("not sent yet")
     go_online(phone)
     therapist.wait_for_sync()

@@ -20,7 +20,8 @@ TODAY = DAYS[0]
 KINDS = {
     "details", "contact", "precaution", "target", "visit_planned", "visit_started", "visit_conclusion",
     "visit_finished", "note", "blood_pressure", "pulse", "respiration", "temperature", "oxygen_saturation",
-    "presentation",
+    "presentation", "activity", "activity_rating", "goal", "goal_review", "place", "hazard", "equipment",
+    "lower_leg", "problem", "intervention", "reassessment", "plan_review",
 }  # fmt: skip
 # Ofcom, "Telephone numbers for drama use": ranges never given to anybody. 01632 is no place's code.
 FICTION = re.compile(r"01632 960\d{3}|07700 900\d{3}")
@@ -153,7 +154,7 @@ def test_phone_numbers_are_those_reserved_for_fiction():
 
 
 def details_of(entry: dict) -> dict:
-    return entry["body"].get("set", {})
+    return entry["body"].get("set", {}) if entry["kind"] == "details" else {}
 
 
 def test_names_are_diverse_and_one_is_written_from_right_to_left():
@@ -217,9 +218,25 @@ def test_two_readings_are_amended_and_one_is_withdrawn():
     assert all(known[entry["amends"]]["body"] != entry["body"] for entry in amended)
 
 
-def test_an_address_is_disputed_by_two_devices():
+@pytest.mark.parametrize("today", DAYS, ids=str)
+def test_everything_described_passes_the_check(today):
+    told = [entry for entry in scenario(today).entries if entry["kind"] in clinical.described_kinds()]
+    assert len(told) > 60
+    for entry in told:
+        assert clinical.check_described(entry["kind"], entry["body"], entry["recorded_at"][:10]) == [], entry
+
+
+def test_one_client_has_a_score_that_rises_and_a_goal_that_cannot_be_scored():
+    found = clinical.goals_overview(entries_of("thordis"), None)
+    assert float(found["baseline"]) < 40 < 50 < float(found["now"])
+    assert found["scored"] == 2 and len(found["goals"]) == 3
+    changes = {row["change"] for row in clinical.daily_life(entries_of("thordis"), None)["activities"]}
+    assert {"better", "worse", "same"} <= changes
+
+
+def test_an_address_and_a_target_are_disputed_by_two_devices():
     card = clinical.client_card(entries_of("adela"), TODAY.isoformat())
-    assert [each["field"] for each in card["disagreements"]] == ["address"]
+    assert [each["field"] for each in card["disagreements"]] == ["address", "target.blood_pressure.systolic"]
     writers = {
         entry["device"] for entry in entries_of("adela", "details") if details_of(entry).keys() == {"address"}
     }

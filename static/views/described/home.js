@@ -53,7 +53,7 @@ function LowerLeg({found: {entries, base, visit}}) {
     ${!leg && html`<p class="soft">With the length of the lower leg, the heights of seats, toilet and bed are held against it.</p>`}
     ${leg && html`<p>${describedKinds.lower_leg.fields[0].label}: <strong class="number">${sayLength(leg.fields.length)}</strong>, ${sayMoment(leg.recorded_at)}</p>
       <ul class="cautions">${seats.map(({item, fields}) => html`<li key=${item}><bdi>${seatFinding(fields.name, fields.seat_height, leg.fields.length).because}</bdi></li>`)}</ul>
-      <p class="soft">${data.home.seat.raise_words} ${data.sources[data.home.seat.source].status}.</p>`}
+      <p class="soft">${data.home.seat.raise_words} This is ${data.sources[data.home.seat.source].status}.</p>`}
     ${add}</section>`;
 }
 
