@@ -4,7 +4,9 @@ import re
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.accessibility import assert_accessible
 from tests.browser.support import go_offline, screenshot
+from tests.browser.test_screens import JUDGED, KEPT_BY_THE_BROWSER, SMALLEST_TARGET, TARGETS, sideways
 from tests.browser.therapist import Therapist
 
 CLIENT = "Margery Fennimore-Cole"
@@ -43,8 +45,12 @@ class Describing(Therapist):
         for scheme in ("light", "dark"):
             self.page.emulate_media(color_scheme=scheme)
             screenshot(self.page, f"described-{name}-{scheme}", whole=True)
-        width = self.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-        assert width[0] <= width[1], name
+            # At its end the page lies wholly above the bar, which else covers a part of what it asks for.
+            self.page.evaluate("window.scrollTo(0, document.documentElement.scrollHeight)")
+            assert_accessible(self.page, JUDGED)
+        assert sideways(self.page) == "", name
+        assert self.page.evaluate(TARGETS, SMALLEST_TARGET) == [], name
+        assert self.page.evaluate(KEPT_BY_THE_BROWSER) == [], name
 
 
 def daily_life(therapist: Describing) -> None:

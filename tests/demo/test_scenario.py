@@ -218,22 +218,6 @@ def test_two_readings_are_amended_and_one_is_withdrawn():
     assert all(known[entry["amends"]]["body"] != entry["body"] for entry in amended)
 
 
-@pytest.mark.parametrize("today", DAYS, ids=str)
-def test_everything_described_passes_the_check(today):
-    told = [entry for entry in scenario(today).entries if entry["kind"] in clinical.described_kinds()]
-    assert len(told) > 60
-    for entry in told:
-        assert clinical.check_described(entry["kind"], entry["body"], entry["recorded_at"][:10]) == [], entry
-
-
-def test_one_client_has_a_score_that_rises_and_a_goal_that_cannot_be_scored():
-    found = clinical.goals_overview(entries_of("thordis"), None)
-    assert float(found["baseline"]) < 40 < 50 < float(found["now"])
-    assert found["scored"] == 2 and len(found["goals"]) == 3
-    changes = {row["change"] for row in clinical.daily_life(entries_of("thordis"), None)["activities"]}
-    assert {"better", "worse", "same"} <= changes
-
-
 def test_an_address_and_a_target_are_disputed_by_two_devices():
     card = clinical.client_card(entries_of("adela"), TODAY.isoformat())
     assert [each["field"] for each in card["disagreements"]] == ["address", "target.blood_pressure.systolic"]

@@ -30,7 +30,7 @@ export function EndItem({kind, item, place: {client, visit, back}}) {
   if (ended) return html`<section class="part"><h2>Ended</h2><p>${sayEnded(kind, ended)}</p>
     ${ended.note && html`<p><bdi>${ended.note}</bdi></p>`}<${NotSaved} problem=${problem} />
     <button type="button" class="secondary" onClick=${() => record(null)}>It goes on again</button></section>`;
-  return html`<details><summary>End this</summary><form onSubmit=${end} novalidate>
+  return html`<details><summary>End this</summary><form onSubmit=${end} novalidate autocomplete="off">
     <${NotSaved} problem=${problem} />
     <fieldset class="field"><legend>How did it end?</legend>
       <div class="options">${describedKinds[kind].ends.map((each) => html`<label class="option">

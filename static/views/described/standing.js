@@ -50,7 +50,7 @@ export function NewPrecaution({client, visit}) {
   return html`<${Frame} title="Precaution" back=${back} who=${whoWords(card)} next=${html`<button type="submit" form="precaution" class="primary">Save</button>`}>
     <div class="hero"><h1>Add a precaution</h1><p class="soft">It stands at the door of every visit until it is ended.</p></div>
     <${NotSaved} problem=${unsaved} />
-    <form id="precaution" onSubmit=${submit} novalidate>
+    <form id="precaution" onSubmit=${submit} novalidate autocomplete="off">
       <fieldset class="field"><legend>What to know</legend><div class="options">${Object.entries(precautions).map(([id, {label}]) => html`<label class="option">
         <input type="radio" name="code" value=${id} checked=${code === id} onChange=${() => setCode(id)} /><span>${label}</span></label>`)}</div>
         ${problem === 'code' && html`<p class="error" role="alert">${ASKED.code}</p>`}</fieldset>
@@ -113,7 +113,7 @@ function TargetForm({card, client, visit, back, old}) {
   return html`<${Frame} title="Target" back=${back} who=${whoWords(card)} next=${html`<button type="submit" form="target" class="primary">Save</button>`}>
     <div class="hero"><h1>${old ? 'Change this target' : 'Set a target'}</h1><p class="soft">Readings are held against it until it is ended. Somebody entitled to must have set it.</p></div>
     <${NotSaved} problem=${unsaved} />
-    <form id="target" onSubmit=${submit} novalidate>
+    <form id="target" onSubmit=${submit} novalidate autocomplete="off">
       <div class="field"><label for="target-field">For which value</label>
         <select id="target-field" autocomplete="off" disabled=${Boolean(old)} value=${field} onChange=${(event) => setField(event.target.value)}>
           <option value="" selected=${!field}>Choose</option>
@@ -155,7 +155,7 @@ function End({client, visit, kind, entry, back}) {
     await forget();
     go(back.path);
   }
-  return html`<form onSubmit=${end} novalidate><h2>End this ${kind}</h2><${NotSaved} problem=${unsaved} />
+  return html`<form onSubmit=${end} novalidate autocomplete="off"><h2>End this ${kind}</h2><${NotSaved} problem=${unsaved} />
     <${TextField} id="end-why" label="Why does it end?" hint="It stays in the history and no longer counts." rows="2" value=${why} onInput=${setWhy} problem=${problem} />
     <button type="submit" class="secondary">End it</button></form>`;
 }
