@@ -7,7 +7,7 @@ import {START, beginsAnew, moved, ofAnotherLife} from './cursor.js';
 import {SYNC} from './schema.js';
 import {markStale} from './stale.js';
 
-const STORES = ['entries', 'outbox', 'cards', 'meta'];
+const STORES = ['entries', 'outbox', 'drafts', 'cards', 'meta'];
 const SENT = new Set(['applied', 'duplicate']);
 const HELD = new Set(['held', 'clash']);
 
@@ -146,5 +146,11 @@ async function removeClient(tx, client, kept) {
   const gone = ids.filter((id) => !kept.has(id));
   await Promise.all(gone.map(async (id) => entries.delete(id)));
   if (gone.length < ids.length) await markStale(tx, gone.length ? [client] : []);
-  else await tx.objectStore('cards').delete(client);  // its mark, if any, goes with the next making
+  else await forget(tx, client);
 }
+
+// The card's mark, if any, goes with the next making. What was begun about the client and never saved goes too.
+const forget = (tx, client) => Promise.all([
+  tx.objectStore('cards').delete(client),
+  tx.objectStore('drafts').delete(IDBKeyRange.bound(`${client}/`, `${client}/\uffff`)),
+]);

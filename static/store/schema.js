@@ -2,7 +2,7 @@
 //
 //   entries  {id, client, seq: number|null, order: number|null, sealed}   order: device_seq when made here
 //   outbox   {id, client, state: waiting|held|withdrawn, order, at, until: number|null, sealed: details|null}
-//   drafts   {key, at, sealed}
+//   drafts   {key, at, sealed}                                            key: "<client>/...", goes with the client
 //   cards    {client, sealed: card|null}                                  null: not made yet
 //   meta     {key, value} for counters and cursors, {key, sealed} for the rest
 

@@ -88,7 +88,7 @@ function useRecord({conclusion, recorded}, client, visit) {
 
 function Otherwise({found, client, visit, onCancel}) {
   const [chosen, setChosen] = useState('');
-  const [why, setWhy, forgetWhy] = useDraftText(`otherwise:${visit}`);
+  const [why, setWhy, forgetWhy] = useDraftText(`${client}/otherwise:${visit}`);
   const [problem, setProblem] = useState(null);
   const {record, problem: unsaved} = useRecord(found, client, visit);
   const form = useRef(null);

@@ -33,8 +33,8 @@ function CorrectForm({card, original, context, held, back}) {
   const app = useApp();
   const measure = measures[original.kind];
   const initial = useMemo(() => rawFromBody(measure, original.body), [original.id]);
-  const form = useMeasureForm({measure, draftKey: `correct:${original.id}`, context, initial});
-  const [why, setWhy, forgetWhy] = useDraftText(`why:${original.id}`);
+  const form = useMeasureForm({measure, draftKey: `${original.client}/correct:${original.id}`, context, initial});
+  const [why, setWhy, forgetWhy] = useDraftText(`${original.client}/why:${original.id}`);
   const {save, problem: unsaved} = useSaving();
   const [problem, setProblem] = useState(null);
 

@@ -4,7 +4,7 @@ import {useApp} from './app_context.js';
 
 /**
  * Like a text state, kept on this phone under a key until `forget`.
- * @param {string} key made of opaque ids only
+ * @param {string} key made of opaque ids only, the client's in front: `<client>/...`, so that it goes with the client
  * @returns {[string, (text: string) => void, () => Promise<void>]}
  */
 export function useDraftText(key) {

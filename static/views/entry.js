@@ -85,7 +85,7 @@ function Refused({row}) {
 function TakeBack({client, entry}) {
   const {save, problem: unsaved} = useSaving();
   const [open, setOpen] = useState(false);
-  const [why, setWhy, forgetWhy] = useDraftText(`void:${entry.id}`);
+  const [why, setWhy, forgetWhy] = useDraftText(`${client}/void:${entry.id}`);
   const [problem, setProblem] = useState(null);
   if (!open) return html`<button type="button" class="quiet" onClick=${() => setOpen(true)}>Take this entry back</button>`;
   async function takeBack(event) {

@@ -34,7 +34,7 @@ export function Finish({client, visit}) {
 function Sign({found: {card, open, summary, conclusion, finished}, client, visit, base, back}) {
   const app = useApp();
   const {save, problem} = useSaving();
-  const [note, setNote, forgetNote] = useDraftText(`finish:${visit}`);
+  const [note, setNote, forgetNote] = useDraftText(`${client}/finish:${visit}`);
   async function finish() {
     if (!await save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}})) return;
     await forgetNote();

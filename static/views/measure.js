@@ -37,5 +37,5 @@ function MeasureScreen({client, visit, measure, again}) {
   const part = found.parts.find((each) => each.id === measure);
   const place = {client, visit, measure, base, back, who: whoWords(found.card), precautions: found.card.precautions};
   if (part.entry && !again) return html`<${JudgedReading} place=${place} entry=${part.entry} found=${found} />`;
-  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} draftKey=${draftKeyOf(visit, part)} />`;
+  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} draftKey=${draftKeyOf({client, visit}, part)} />`;
 }

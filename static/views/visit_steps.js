@@ -73,15 +73,15 @@ export function visitSections(entries, {client, visit}, draftKeys) {
   return sections.map(({id, title, path, kinds = []}) => ({
     id, title,
     parts: parts.filter((part) => measures[part.id].section === id)
-      .map((part) => ({...part, path: `${base}/${part.id}`, begun: begun.has(draftKeyOf(visit, part))})),
+      .map((part) => ({...part, path: `${base}/${part.id}`, begun: begun.has(draftKeyOf({client, visit}, part))})),
     screen: path === undefined ? null
       : {path: path.replace('{visit}', base).replace('{client}', `/app/client/${client}`), recorded: recordedOf(entries, visit, kinds)},
   }));
 }
 
-/** Under which what is typed for a part is kept. @param {string} visit @param {Part} part */
-export function draftKeyOf(visit, part) {
-  return `${visit}:${part.id}${part.entry ? ':again' : ''}`;
+/** Under which what is typed for a part is kept. @param {{client: string, visit: string}} place @param {Part} part */
+export function draftKeyOf({client, visit}, part) {
+  return `${client}/${visit}:${part.id}${part.entry ? ':again' : ''}`;
 }
 
 function recordedOf(entries, visit, kinds) {

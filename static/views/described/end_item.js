@@ -14,7 +14,7 @@ export function EndItem({kind, item, place: {client, visit, back}}) {
   const {go} = useApp();
   const {save, problem} = useSaving();
   const [how, setHow] = useState('');
-  const [note, setNote, forgetNote] = useDraftText(`end:${item.item}`);
+  const [note, setNote, forgetNote] = useDraftText(`${client}/end:${item.item}`);
   const [missing, setMissing] = useState(false);
   const {ended} = item.fields;
   async function record(value) {

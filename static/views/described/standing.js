@@ -35,7 +35,7 @@ export function NewPrecaution({client, visit}) {
   const {go} = useApp();
   const {save, problem: unsaved} = useSaving();
   const [code, setCode] = useState('');
-  const [text, setText, forget] = useDraftText(`precaution:${client}`);
+  const [text, setText, forget] = useDraftText(`${client}/precaution`);
   const [problem, setProblem] = useState(null);
   if (waiting) return html`<${Frame} title="Precaution" back=${back} />`;
   if (!card) return html`<${Missing} />`;
@@ -94,8 +94,8 @@ function TargetForm({card, client, visit, back, old}) {
   const key = old ? old.entry : client;
   const [field, setField] = useState(old ? `${old.measure}.${old.field}` : '');
   const [typed, set] = useState({low: old?.low ?? '', high: old?.high ?? '', set_by: old?.set_by ?? ''});
-  const [note, setNote, forgetNote] = useDraftText(`target-note:${key}`);
-  const [reason, setReason, forgetReason] = useDraftText(`target-reason:${key}`);
+  const [note, setNote, forgetNote] = useDraftText(`${client}/target-note:${key}`);
+  const [reason, setReason, forgetReason] = useDraftText(`${client}/target-reason:${key}`);
   const [problem, setProblem] = useState(null);
   const input = (name) => (value) => set((now) => ({...now, [name]: value}));
   const wrong = (name) => problem?.field === name && problem.message;
@@ -146,7 +146,7 @@ export function Standing({client, visit, entry}) {
 function End({client, visit, kind, entry, back}) {
   const {go} = useApp();
   const {save, problem: unsaved} = useSaving();
-  const [why, setWhy, forget] = useDraftText(`end:${entry}`);
+  const [why, setWhy, forget] = useDraftText(`${client}/end:${entry}`);
   const [problem, setProblem] = useState(null);
   async function end(event) {
     event.preventDefault();

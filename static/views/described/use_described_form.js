@@ -51,7 +51,7 @@ export function useDescribedForm({kind, client, visit, item = null, about = null
 }
 
 /** Under which unfinished input is kept: opaque ids only. */
-export const draftKey = ({kind, client, visit, item}) => `described:${visit ?? client}:${kind}:${item ?? 'new'}`;
+export const draftKey = ({kind, client, visit, item}) => `${client}/described:${visit ?? client}:${kind}:${item ?? 'new'}`;
 
 function focusOn(field) {
   // After the error stands beside its field, so that it is read out with it.

@@ -101,11 +101,14 @@ test('a client gone from the caseload leaves the phone once nothing of theirs is
   await store.applyReply(change({entries: [fromServer(1), fromServer(2, OTHER)], head: 2, after: 2,
     ...caseload('v1', CLIENT, OTHER)}));
   const unsent = await store.save(pulse('72', OTHER));
+  for (const client of [CLIENT, OTHER]) await store.saveDraft(`${client}/v1:pulse`, {rate: '7'});
   await store.applyReply(change({asked, head: 2, after: 2, ...caseload('v2', CLIENT)}));
   assert.equal((await store.entriesOf(OTHER)).length, 2, 'unsent: still here');
+  assert.equal((await store.draftKeys()).length, 2);
   await store.applyReply(change({asked, head: 3, after: 3, verdicts: [{id: unsent.id, verdict: 'applied', seq: 3}]}));
   assert.deepEqual(await store.entriesOf(OTHER), []);
   assert.deepEqual((await store.cards()).map(({client}) => client), [CLIENT]);
+  assert.deepEqual(await store.draftKeys(), [`${CLIENT}/v1:pulse`], 'what was begun about a client goes too');
   assert.deepEqual((await store.cursor()).leaving, []);
 });
 

@@ -87,10 +87,11 @@ test('the visit lists the sections of the data, each measure once', () => {
 test('what has a draft on this phone is begun; a second measuring has a draft of its own', () => {
   const begun = (entries, drafts) => sectionOf(entries, 'vital_signs', drafts).parts.filter((part) => part.begun).map(({id}) => id);
   const recorded = pulse('70', {visit: 'v1'});
-  assert.deepEqual(begun([], ['v1:pulse', 'v2:temperature']), ['pulse']);
-  assert.deepEqual(begun([recorded], ['v1:pulse']), []);
-  assert.deepEqual(begun([recorded], ['v1:pulse:again']), ['pulse']);
-  assert.equal(draftKeyOf('v1', {id: 'pulse', entry: recorded}), 'v1:pulse:again');
+  const key = (rest) => `${place.client}/${rest}`;
+  assert.deepEqual(begun([], [key('v1:pulse'), key('v2:temperature')]), ['pulse']);
+  assert.deepEqual(begun([recorded], [key('v1:pulse')]), []);
+  assert.deepEqual(begun([recorded], [key('v1:pulse:again')]), ['pulse']);
+  assert.equal(draftKeyOf(place, {id: 'pulse', entry: recorded}), `${place.client}/v1:pulse:again`);
 });
 
 test('the next part is one the visit is not complete without', () => {
