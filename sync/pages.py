@@ -37,6 +37,9 @@ class View(Protocol):
     def clients(self) -> list[str]:
         """The ids of the clients on the caseload, sorted."""
 
+    def read_only(self) -> list[str]:
+        """Those of the clients about whom the person may not write, sorted."""
+
     def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Iterable[Stored]:
         """The first entries numbered above `after` and up to `head`, of all clients or of one.
 
@@ -71,9 +74,12 @@ class Page:
     more: bool = False
 
 
-def caseload_version(clients: Iterable[str]) -> str:
-    """A short name for one state of a caseload: equal for equal sets of clients."""
-    return hashlib.sha256(canonical(sorted(clients)).encode()).hexdigest()[:16]
+def caseload_version(clients: Iterable[str], read_only: Iterable[str] = ()) -> str:
+    """A short name for one state of a caseload: equal for equal sets of clients, and of those withheld."""
+    named: list[Any] = sorted(clients)
+    if withheld := sorted(read_only):
+        named.append(withheld)
+    return hashlib.sha256(canonical(named).encode()).hexdigest()[:16]
 
 
 def main_page(view: View, after: int, head: int, budget: Budget, own_device: str | None) -> Page:

@@ -81,7 +81,9 @@ def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[st
     if revoked:
         return epoch, head, _nothing(pull)
     clients = view.clients()
-    version = caseload_version(clients)
+    read_only = view.read_only()
+    version = caseload_version(clients, read_only)
+    caseload = {"version": version, "clients": clients, "read_only": read_only}
     budget = Budget()
     main = main_page(view, pull.after, head, budget, request.device if pull.after > 0 else None)
     entries, filled = main.entries, []
@@ -90,16 +92,12 @@ def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[st
             page = fill_page(view, fill, head, budget)
             entries = entries + page.entries
             filled.append({"client": fill.client, "after": page.after, "more": page.more})
-    caseload = None if pull.caseload == version else {"version": version, "clients": clients}
-    return (
-        epoch,
-        head,
-        {"entries": entries, "after": main.after, "more": main.more, "caseload": caseload, "fill": filled},
-    )
+    page = {"entries": entries, "after": main.after, "more": main.more, "fill": filled}
+    return epoch, head, page | {"caseload": None if pull.caseload == version else caseload}
 
 
 def _nothing(pull: Pull) -> dict[str, Any]:
-    caseload = {"version": caseload_version([]), "clients": []}
+    caseload = {"version": caseload_version([]), "clients": [], "read_only": []}
     return {"entries": [], "after": pull.after, "more": False, "caseload": caseload, "fill": []}
 
 

@@ -22,17 +22,19 @@ export function Client({client}) {
     const card = await store.card(client);
     if (!card) return null;
     const {known, newer} = sortByVersion(await store.entriesOf(client));
-    return {card, newer, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card)};
+    const readOnly = (await store.cursor()).caseload?.read_only?.includes(client) ?? false;
+    return {card, newer, readOnly, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card)};
   }, [client]);
   if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, newer, visit, readings} = found;
-  return html`<${Frame} title="Client" back=${BACK} two=${true} next=${html`<${VisitButton} card=${card} visit=${visit} />`}>
+  const {card, newer, readOnly, visit, readings} = found;
+  return html`<${Frame} title="Client" back=${BACK} two=${true} next=${!readOnly && html`<${VisitButton} card=${card} visit=${visit} />`}>
     <div class="hero">
       <h1><bdi>${card.preferred_name || card.name}</bdi></h1>
       <p class="soft"><bdi>${card.name}</bdi>${ageNow(card) !== null && `, ${ageNow(card)} years`}</p>
       ${visit && html`<p>${visitWords(visit)}</p>`}
     </div>
+    ${readOnly && html`<p class="message">You read this record as the lead of the team. Whoever visits this client needs to have them in their own caseload.</p>`}
     ${card.incomplete && html`<p class="message attention">Something in this record could not be read by this version of the app. Nothing is lost; update the app when you can.</p>`}
     <${Newer} client=${client} entries=${newer} />
     <${BeforeKnocking} card=${card} />

@@ -70,6 +70,16 @@ def test_a_lead_writes_only_about_those_on_their_own_caseload(led: House):
     assert theirs not in lea.pull()["caseload"]["clients"]
 
 
+def test_a_device_is_told_which_records_its_person_only_reads(led: House):
+    lea = led.phone("lea")
+    before = lea.pull()["caseload"]
+    assert before["read_only"] == before["clients"] == sorted(led.clients[own] for own in ("ann1", "ann2"))
+    assign_caseload(led.database, lea.person, [led.clients["ann1"]], since=NOW - timedelta(days=1))
+    after = lea.pull(caseload=before["version"])["caseload"]
+    assert (after["clients"], after["read_only"]) == (before["clients"], [led.clients["ann2"]])
+    assert led.phone("ann").pull()["caseload"]["read_only"] == []
+
+
 def test_a_lead_of_two_teams_sees_both_and_a_client_of_both_once(led: House):
     assign_caseload(led.database, led.people["ben"], [led.clients["ann1"]], since=NOW - timedelta(days=3))
     with led.database.writing() as session:

@@ -13,7 +13,7 @@ from sync.instants import write_instant
 from sync.pages import Stored
 from webapp.storage.models import Entry, Organisation
 from webapp.storage.people import Person
-from webapp.storage.rights import visible_clients
+from webapp.storage.rights import own_clients, visible_clients
 
 # Rows of plain columns: making an object of the model of each takes longer than reading it.
 _ENTRY = Entry.__table__.columns
@@ -38,6 +38,13 @@ class SqlView:
     def clients(self) -> list[str]:
         """The ids of the person's clients, sorted."""
         return sorted(self.session.scalars(visible_clients(self.person, self.at)))
+
+    def read_only(self) -> list[str]:
+        """Those of the person's clients who are somebody else's to write about, sorted."""
+        if self.person.role != "lead":
+            return []
+        own = set(self.session.scalars(own_clients(self.person, self.at)))
+        return [client for client in self.clients() if client not in own]
 
     def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Iterator[Stored]:
         """The first entries after a number, of all the person's clients or of one; made as they are read."""

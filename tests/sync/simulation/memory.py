@@ -130,6 +130,10 @@ class MemoryView:
     def head_and_epoch(self) -> tuple[int, str]:
         return self.data.head, self.data.epoch
 
+    def read_only(self) -> list[str]:
+        """Nobody leads a team here."""
+        return []
+
     def clients(self) -> list[str]:
         return self.data.clients(self.person, self.at)
 

@@ -137,7 +137,9 @@ COMPONENTS: dict[str, Shape] = {
                     "entries": _list({"anyOf": [_ref("StoredEntry"), _ref("Stub")]}),
                     "after": COUNT,
                     "more": {"type": "boolean"},
-                    "caseload": _or_null(_object({"version": TEXT, "clients": _list(UUID)})),
+                    "caseload": _or_null(
+                        _object({"version": TEXT, "clients": _list(UUID), "read_only": _list(UUID)})
+                    ),
                     "fill": _list(_object({"client": UUID, "after": COUNT, "more": {"type": "boolean"}})),
                 }
             ),
