@@ -120,6 +120,57 @@ def presentation(moment: Moment) -> Body:
     return {"consciousness": "alert", "warning_signs": ["none"]}
 
 
+def postural_blood_pressure(moment: Moment) -> Body:
+    """Lying, then standing: a client said to be dizzy on standing falls further."""
+    systolic, diastolic = moment.value("systolic", 3), moment.value("diastolic", 2)
+    falls = "falls_risk" in moment.precautions
+    fields = {"start": "lying", "rest_pulse": str(moment.value("pulse", 3)), "ended": "finished"}
+    fields |= {"rest_systolic": str(systolic), "rest_diastolic": str(diastolic)}
+    for at, drop in (("one", 22 if falls else 6), ("three", 16 if falls else 3)):
+        fields[f"{at}_systolic"] = str(systolic - drop + moment.source.randint(-2, 2))
+        fields[f"{at}_diastolic"] = str(diastolic - drop // 3)
+        fields[f"{at}_pulse"] = str(moment.value("pulse", 3) + 8)
+        fields[f"{at}_symptoms"] = ["none"]
+    return fields
+
+
+def tenths(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def timed_up_and_go(moment: Moment) -> Body:
+    """Slower with the years, and a little quicker over the weeks of practice."""
+    seconds = 9 + (moment.client["age"]["years"] - 65) / 4 - 3 * moment.progress
+    seconds = max(7.5, seconds) + moment.source.randint(-5, 5) / 10
+    aid = "stick" if "falls_risk" in moment.precautions else "none"
+    return {"aid": aid, "seconds": tenths(seconds), "ended": "finished"}
+
+
+def chair_stand(moment: Moment) -> Body:
+    stands = 14 - (moment.client["age"]["years"] - 60) // 5 + round(3 * moment.progress)
+    return {"arms": "no", "stands": str(stands + moment.source.randint(-1, 1)), "ended": "finished"}
+
+
+def balance_stages(moment: Moment) -> Body:
+    tandem = 6 + 4 * moment.progress + moment.source.randint(-5, 0) / 10
+    return {"side_by_side": "10", "instep": "10", "tandem": tenths(min(9.9, tandem)), "ended": "finished"}
+
+
+def walking_speed(moment: Moment) -> Body:
+    seconds = 5.4 - 0.8 * moment.progress + moment.source.randint(-2, 2) / 10
+    fields = {"pace": "usual", "aid": "none", "distance": "4", "seconds": tenths(seconds)}
+    return {**fields, "ended": "finished"}
+
+
+def grip_strength(moment: Moment) -> Body:
+    usual = 27 if moment.client["sex"] == "male" else 17
+    tries = [
+        {"hand": hand, "force": tenths(usual + 2 * moment.progress + moment.source.randint(-15, 15) / 10)}
+        for hand in ("right", "left", "right", "left")
+    ]
+    return {"tries": tries, "ended": "finished"}
+
+
 FIELDS = {
     "blood_pressure": blood_pressure,
     "pulse": pulse,
@@ -127,4 +178,10 @@ FIELDS = {
     "temperature": temperature,
     "oxygen_saturation": oxygen_saturation,
     "presentation": presentation,
+    "postural_blood_pressure": postural_blood_pressure,
+    "timed_up_and_go": timed_up_and_go,
+    "chair_stand": chair_stand,
+    "balance_stages": balance_stages,
+    "walking_speed": walking_speed,
+    "grip_strength": grip_strength,
 }

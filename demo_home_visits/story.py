@@ -16,6 +16,9 @@ from webapp import clinical
 
 WORDS = json.loads((SCENARIO / "words.json").read_text(encoding="utf-8"))
 VISIT_MINUTES = 45
+# When each reading of a visit is taken: first the vital signs, then what the visit offers besides.
+READING_MINUTES = (5, 9, 13, 17, 21, 25, 26, 27, 28, 29, 30, 31, 32)
+OFFERED_EVERY = 4
 USUAL_TIME = "10:00"
 DETAILS = ("name", "preferred_name", "sex", "address", "access", "phone", "language", "reason_for_referral")
 
@@ -65,8 +68,12 @@ class Story:
         start = local_instant(day, clock)
         visit = self.plan(day, clock, start - timedelta(days=6, minutes=-VISIT_MINUTES), moment.first)
         self.maker.add("visit_started", start, {"first": moment.first}, visit=visit)
-        readings = [self.reading(measure, visit, start, number, moment) for measure in clinical.measure_order]
-        self.conclude(visit, start + timedelta(minutes=30), number, readings)
+        measures = [*clinical.counting(), *self.offered(number, moment.first)]
+        readings = [
+            self.reading(measure, visit, start + timedelta(minutes=minutes), number, moment)
+            for measure, minutes in zip(measures, READING_MINUTES, strict=False)
+        ]
+        self.conclude(visit, start + timedelta(minutes=34), number, readings)
         if moment.first:
             self.maker.add("note", start + timedelta(minutes=35), {"text": WORDS["started"]}, visit=visit)
         self.described.tell(visit, number, start + timedelta(minutes=36))
@@ -75,11 +82,15 @@ class Story:
             "visit_finished", start + timedelta(minutes=VISIT_MINUTES), {"note": note}, visit=visit
         )
 
+    def offered(self, number: int, first: bool) -> list[str]:
+        """Return what this visit holds besides the vital signs: at the first, and now and then after it."""
+        due = first or number % OFFERED_EVERY == 0
+        return [name for name in clinical.measure_order if due and name in self.client.get("offered", ())]
+
     def reading(
-        self, measure: str, visit: str, start: datetime, number: int, moment: Moment
+        self, measure: str, visit: str, at: datetime, number: int, moment: Moment
     ) -> dict[str, Any]:
         """Make one reading of a visit, with what went wrong in it; return the entry that counts."""
-        at = start + timedelta(minutes=5 + 4 * clinical.measure_order.index(measure))
         missed = self.event("not_measured", measure, number)
         body = not_measured(missed["reason"], missed["note"]) if missed else body_of(measure, moment)
         if amended := self.event("amend", measure, number):

@@ -25,6 +25,7 @@ export function conclude(judgements, context) {
   const conclusion = reasons[0]?.level ?? 'go_on';
   reasons.push(...earlier(judgements.filter((judgement) => !standing.includes(judgement))));
   if (missing.length && taken.size) reasons.push(reason('missing', { missing: titles(missing) }));
+  if (offered.length) reasons.push(reason('offered', { offered: titles(offered) }));
   const [recorded, of] = [measured.length, names.length];
   const words = { recorded: String(recorded), of: String(of), measured: titles(measured) };
   if (conclusion === 'go_on') reasons.push(reason('all_clear', words));

@@ -2,7 +2,7 @@
 
 export const SCALE_DIGITS = 6;
 export const MAX_DIGITS = 6; // before the point: keeps every scaled value, times a factor, inside 2**53
-const SCALE = 10 ** SCALE_DIGITS;
+export const SCALE = 10 ** SCALE_DIGITS;
 const DECIMAL = /^-?[0-9]{1,6}(\.[0-9]{1,6})?$/;
 
 /**

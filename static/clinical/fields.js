@@ -113,7 +113,10 @@ function limitWords(field, unit) {
 }
 
 function within(limits, value, unit) {
-  const scaled = toScaled(canonical(value, unit));
+  const told = canonical(value, unit);
+  // Converted, it is too large to be held: beyond every limit.
+  if (!isDecimal(told)) return false;
+  const scaled = toScaled(told);
   return toScaled(limits.low) <= scaled && scaled <= toScaled(limits.high);
 }
 

@@ -1,7 +1,9 @@
 // Facts that are formulas, not tables: averages, arms, derived pressures, counted rates, signs.
 import { cuffFor } from './cuffs.js';
 import { isObject, own } from './data.js';
+import { DERIVED } from './derived.js';
 import { divideHalfUp, fromScaled, isDecimal, roundScaled, toScaled } from './decimals.js';
+import { compared } from './moments.js';
 import { listed, unitLabel } from './wording.js';
 
 const ARMS = ['left', 'right'];
@@ -143,4 +145,6 @@ export const FORMULAS = {
   warning_signs: warningSigns,
   seems,
   as_typed: asTyped,
+  compared,
+  ...DERIVED,
 };

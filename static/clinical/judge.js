@@ -1,8 +1,9 @@
-// What a reading means: against the adult range, the client's own target, the client's own baseline.
+// What a reading means: against the adult range, the client's own target, own baseline, and the last time.
 import { baselineFindings } from './baseline.js';
 import { data, isObject } from './data.js';
 import { evaluate } from './expressions.js';
 import { deriveFacts, scopeFor } from './facts.js';
+import { lastTimeFindings } from './last_time.js';
 import { insideTargets, softened, targetFindings } from './targets.js';
 import { factWords, fill } from './wording.js';
 
@@ -38,7 +39,8 @@ function findingsOf(measure, facts, context) {
   const scope = scopeFor(measure.id, facts, context);
   const judged = [...ruleFindings(measure, scope, facts, context), ...targetFindings(measure, facts, context)];
   const grave = judged.some(({ level }) => !['go_on', 'note'].includes(level));
-  return [...judged, ...baselineFindings(measure, facts, context, grave)];
+  const own = [...judged, ...baselineFindings(measure, facts, context, grave)];
+  return [...own, ...lastTimeFindings(measure, facts, scope, context)];
 }
 
 function ruleFindings(measure, scope, facts, context) {
@@ -109,7 +111,7 @@ function found(measure, rule, scope, context, words) {
 // Whether a rule of the judging kind fired: silence must not look like a good answer.
 function saysSomething(measure, fired) {
   const judging = measure.rules.some((rule) => rule.against === 'adult_range') ? 'adult_range' : 'caution';
-  return fired.some((rule) => rule.against === judging);
+  return fired.some((rule) => rule.against === judging || rule.judges);
 }
 
 function soften(measure, rule, scope, context, told) {

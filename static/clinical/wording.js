@@ -96,13 +96,14 @@ export function listed(labels, told) {
 }
 
 /**
- * The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique".
+ * The choices of a field, "readings.arm" for one inside a series, "technique" or "moments" for those.
  * @param {object} measure
  * @param {string} path
  * @returns {object[]}
  */
 export function choicesOf(measure, path) {
   if (path === 'technique') return measure.technique.map(({ id, text, short }) => ({ id, label: short ?? text }));
+  if (path === 'moments') return measure.moments.map(({ id, when }) => ({ id, label: when }));
   let fields = measure.fields;
   let field = {};
   for (const step of path.split('.')) {

@@ -72,6 +72,7 @@ class Maker:
         codes = list(data()["precautions"])
         context = {
             "age": self.random.choice([None, 10, 15, 16, 17, 18, 70, 92]),
+            "sex": self.random.choice([None, "female", "male", "other"]),
             "precautions": self.random.sample(codes, self.random.randint(0, 4)),
             "first_visit": self.random.choice([True, False]),
             "targets": [self.target() for _ in range(self.random.randint(0, 3))],
@@ -92,7 +93,9 @@ class Maker:
         return {"measure": measure, "field": field, "low": low, "high": high, "set_by": "Dr Example"}
 
     def history(self, measure_id: str) -> list[Body]:
-        facts = {name: fact for name, fact in measures[measure_id]["facts"].items() if fact.get("baseline")}
+        compared = {row["field"] for row in data()["last_time"]["changes"] if row["measure"] == measure_id}
+        known = measures[measure_id]["facts"]
+        facts = {name: fact for name, fact in known.items() if fact.get("baseline") or name in compared}
         return [
             {"site": "oral", "supply": "air", **{name: self.number(fact) for name, fact in facts.items()}}
             for _ in range(self.random.randint(0, 5))

@@ -99,3 +99,23 @@ def test_the_change_limit_and_the_ages():
 def test_the_inflation_margin():
     margin = measures["blood_pressure"]["parameters"]["inflate_above_estimate"]
     assert survives(margin, "value", SCALE, VECTORS) == []
+
+
+CHANGES = [row for row in data()["last_time"]["changes"] if "limit" in row]
+
+
+@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row['measure']}.{row['field']}.{row['limit']}")
+def test_a_change_since_the_last_time_moved_by_a_step(row):
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == row["measure"]]
+    # As far as the results of the measure can tell: a whole stand, a tenth of a second or a kilogram.
+    step = step_of(row["measure"], row["field"])
+    assert survives(row, "limit", step, vectors) == []
+
+
+TABLES = [(name, row) for name in measures for row in measures[name].get("looked_up", {}).get("rows", [])]
+
+
+@pytest.mark.parametrize(("measure", "row"), TABLES, ids=lambda part: part if isinstance(part, str) else None)
+def test_a_cell_of_a_table_moved_by_a_step(measure, row):
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == measure]
+    assert survives(row, "value", SCALE, vectors) == []

@@ -17,7 +17,9 @@ FIELDS = [
     for field in (top, *top.get("item", []))
 ]
 FIELD_NAMES = [f"{name}.{field['id']}" for name, field in FIELDS]
-OPENINGS = {"number": "Enter ", "series": "Enter ", "choice": "Choose ", "choices": "Choose "}
+OPENINGS = {kind: "Enter " for kind in ("number", "text", "series")} | {
+    kind: "Choose " for kind in ("choice", "choices")
+}
 SLIPS = {
     "two full stops": r"\.\s*\.|[;:,]\.",
     "a number against its unit": r"\d(mmHg|°|%|cm\b|L/min)",

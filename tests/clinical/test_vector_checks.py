@@ -40,7 +40,8 @@ def test_names_are_unique():
 
 def test_named_rules_exist():
     told = {rule for cases in topics().values() for case in cases for rule in case.get("rules", [])}
-    own = {rule for rule in told if rule.split(".")[1] in ("target", "baseline", "adult_only", "not_judged")}
+    stated = ("target", "baseline", "last_time", "adult_only", "not_judged")
+    own = {rule for rule in told if rule.split(".")[1] in stated}
     assert told - own - {*RULES, *CHECKS, *STATED} == set()
 
 
@@ -105,3 +106,15 @@ def known_facts(vector):
     others = context.get("reading_facts") or {}
     dotted = {f"{name}.{fact}" for name, facts in others.items() for fact in facts}
     return {*answer(vector.call, vector.given)["facts"], *context, *dotted}
+
+
+CHANGES = data()["last_time"]["changes"]
+
+
+@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row['measure']}.{row['field']}")
+def test_every_kind_of_change_has_a_vector(row):
+    kinds = {"better", "worse", "no_real_change", "none"} if "limit" in row else {"difference", "none"}
+    begin = f"{row['measure']}.last_time.{row['field']}."
+    told = [vector.expected.get("fired", {}) for vector in JUDGED]
+    fired = {rule for each in told for rule, level in each.items() if level}
+    assert {begin + kind for kind in kinds} <= fired

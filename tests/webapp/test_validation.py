@@ -30,6 +30,12 @@ TARGET = {
 RISE = {"value": "15.5", "unit": "[in_i]"}
 PLANNED = {"date": "2027-01-04", "time": "09:30", "minutes": 45, "purpose": "", "therapist": UUID}
 
+POSTURE = {
+    "start": "lying", "rest_systolic": "130", "rest_diastolic": "80", "one_systolic": "126",
+    "one_diastolic": "78", "one_symptoms": ["none"], "three_systolic": "128", "three_diastolic": "79",
+    "three_symptoms": ["none"], "ended": "finished",
+}  # fmt: skip
+WALK = {"pace": "usual", "aid": "none", "distance": "4", "seconds": "4.6"}
 GOOD = [
     ("temperature", TEMPERATURE),
     ("temperature", {"fields": {"site": "oral", "temperature": "98.2"}, "units": {"temperature": "[degF]"}}),
@@ -40,6 +46,12 @@ GOOD = [
     ("respiration", {"fields": {"how": "count_30", "breaths": "8", "pattern": "regular"}}),
     ("oxygen_saturation", {"fields": {"supply": "oxygen", "flow": "2", "saturation": "91"}}),
     ("presentation", {"fields": {"consciousness": "alert", "warning_signs": ["none"]}}),
+    ("postural_blood_pressure", {"fields": POSTURE}),
+    ("timed_up_and_go", {"fields": {"aid": "stick", "seconds": "13.5", "ended": "finished"}}),
+    ("chair_stand", {"fields": {"arms": "no", "stands": "9", "ended": "finished"}}),
+    ("balance_stages", {"fields": {"side_by_side": "10", "instep": "6.5", "ended": "finished"}}),
+    ("walking_speed", {"fields": {**WALK, "ended": "finished"}}),
+    ("grip_strength", {"fields": {"tries": [{"hand": "left", "force": "22.5"}], "ended": "finished"}}),
     ("details", DETAILS),
     ("contact", {"name": "A neighbour", "relation": "neighbour", "phone": "01632 960000"}),
     ("precaution", {"code": "falls_risk", "text": ""}),

@@ -29,6 +29,8 @@ def conclude(judgements: list[Judgement], context: dict[str, Any] | None = None)
     reasons += _earlier([judgement for judgement in judgements if _superseded(judgement, judgements)])
     if missing and taken:
         reasons.append(_reason("missing", {"missing": _titles(missing)}))
+    if offered:
+        reasons.append(_reason("offered", {"offered": _titles(offered)}))
     count = {"recorded": len(measured), "of": len(names)}
     if level == "go_on":
         words = {name: str(number) for name, number in count.items()}

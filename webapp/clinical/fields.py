@@ -115,7 +115,10 @@ def _limit_words(field: Field, unit: str) -> dict[str, str]:
 
 
 def _within(limits: dict[str, str], value: str, unit: str) -> bool:
-    scaled = to_scaled(canonical(value, unit))
+    told = canonical(value, unit)
+    if not is_decimal(told):  # converted, it is too large to be held: beyond every limit
+        return False
+    scaled = to_scaled(told)
     return to_scaled(limits["low"]) <= scaled <= to_scaled(limits["high"])
 
 

@@ -3,8 +3,10 @@
 from collections.abc import Callable
 from typing import Any
 
+from . import derived
 from .cuffs import cuff_for
 from .decimals import divide_half_up, from_scaled, is_decimal, round_scaled, to_scaled
+from .moments import compared
 from .wording import listed, unit_label
 
 Body = dict[str, Any]
@@ -166,4 +168,10 @@ FORMULAS: dict[str, Callable[[dict[str, Any], Body, Facts, Body], Facts]] = {
     "warning_signs": warning_signs,
     "seems": seems,
     "as_typed": as_typed,
+    "compared": compared,
+    "divided": derived.divided,
+    "scored": derived.scored,
+    "looked_up": derived.looked_up,
+    "best_tries": derived.best_tries,
+    "rate_reserve": derived.rate_reserve,
 }

@@ -1,10 +1,11 @@
-"""What a reading means: against the adult range, the client's own target, the client's own baseline."""
+"""What a reading means: against the adult range, the client's own target, own baseline, and the last time."""
 
 from typing import Any
 
 from .baseline import baseline_findings
 from .expressions import evaluate
 from .facts import derive_facts, scope_for
+from .last_time import last_time_findings
 from .load import data
 from .targets import inside_targets, softened, target_findings
 from .wording import fact_words, fill
@@ -44,7 +45,8 @@ def _findings(measure: Body, facts: Body, context: Body) -> list[Finding]:
     rules = _rule_findings(measure, scope, facts, context)
     judged = [*rules, *target_findings(measure, facts, context)]
     grave = any(found["level"] not in ("go_on", "note") for found in judged)
-    return [*judged, *baseline_findings(measure, facts, context, grave)]
+    own = [*judged, *baseline_findings(measure, facts, context, grave)]
+    return [*own, *last_time_findings(measure, facts, scope, context)]
 
 
 def _rule_findings(measure: Body, scope: Body, facts: Body, context: Body) -> list[Finding]:
@@ -111,7 +113,7 @@ def _says_something(measure: Body, fired: list[Body]) -> bool:
     """Whether a rule of the judging kind fired: silence must not look like a good answer."""
     kinds = {rule["against"] for rule in measure["rules"]}
     judging = "adult_range" if "adult_range" in kinds else "caution"
-    return any(rule["against"] == judging for rule in fired)
+    return any(rule["against"] == judging or rule.get("judges") for rule in fired)
 
 
 def _softened(measure: Body, rule: Body, scope: Body, context: Body, found: Finding) -> Finding:

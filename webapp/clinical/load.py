@@ -5,6 +5,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from .spread import spread
 from .validate import check_data
 
 FOLDER = Path(__file__).resolve().parents[2] / "static" / "clinical"
@@ -15,7 +16,8 @@ def read_data(folder: Path = FOLDER) -> dict[str, Any]:
     index = _read(folder / "index.json")
     data = {name: _read(folder / f"{name}.json") for name in index["files"]}
     data["index"] = index
-    data["measures"] = {name: _read(folder / "measures" / f"{name}.json") for name in index["measures"]}
+    files = {name: folder / "measures" / f"{name}.json" for name in index["measures"]}
+    data["measures"] = {name: spread(_read(path)) for name, path in files.items()}
     return data
 
 

@@ -65,9 +65,11 @@ def listed(labels: list[str], told: int) -> str:
 
 
 def choices_of(measure: dict[str, Any], path: str) -> list[dict[str, Any]]:
-    """The choices of a field, "readings.arm" for a field inside a series, or the steps of "technique"."""
+    """The choices of a field, "readings.arm" for one inside a series, "technique" or "moments" for those."""
     if path == "technique":
         return [{"id": step["id"], "label": step.get("short", step["text"])} for step in measure["technique"]]
+    if path == "moments":
+        return [{"id": each["id"], "label": each["when"]} for each in measure["moments"]]
     fields = measure["fields"]
     for step in path.split("."):
         field = next((item for item in fields if item["id"] == step), {})

@@ -45,7 +45,7 @@ test('an entry is named by its kind and by what it does', () => {
   assert.deepEqual([original, corrected(original, {}), takenBack(original)].map(entryTitle),
     ['Pulse', 'Pulse, corrected', 'Pulse, taken back']);
   assert.equal(entryTitle(entry('visit_planned', {})), 'Planned visit');
-  assert.match(entryTitle(entry('grip_strength', {})), /newer version/);
+  assert.match(entryTitle(entry('tongue_strength', {})), /newer version/);
 });
 
 test('the figure of a reading, and of one that was not taken', () => {
