@@ -1,6 +1,6 @@
 // Daily life: how each activity goes now, against the visit before, and the picture by chapter.
 import { data } from './data.js';
-import { describedItems, observations } from './described.js';
+import { describedItems, observationsByItem } from './described.js';
 
 const SCALE = ['0', '1', '2', '3', '4'];
 
@@ -34,7 +34,8 @@ export function compareRatings(before, now) {
  * @returns {{activities: object[], chapters: object[]}}
  */
 export function dailyLife(entries, visit) {
-  const rows = describedItems(entries, 'activity').map((item) => activityOf(item, entries, visit))
+  const ratings = observationsByItem(entries, 'activity_rating');
+  const rows = describedItems(entries, 'activity').map((item) => activityOf(item, ratings.get(item.item) ?? [], visit))
     .filter((row) => !row.fields.ended || row.now);
   const order = data.activities.chapters.map(({ id }) => id);
   const place = (row) => (order.includes(row.chapter) ? order.indexOf(row.chapter) : order.length);
@@ -49,8 +50,8 @@ export function dailyLife(entries, visit) {
  */
 export const chapterOf = (code) => (code ?? '').slice(0, 2);
 
-function activityOf(item, entries, visit) {
-  const { now, before } = nowAndBefore(observations(entries, 'activity_rating', item.item), visit);
+function activityOf(item, ratings, visit) {
+  const { now, before } = nowAndBefore(ratings, visit);
   return { ...item, chapter: chapterOf(item.fields.code), now, before, change: compareRatings(difficulty(before), difficulty(now)) };
 }
 

@@ -48,19 +48,32 @@ function itemOf(kind, item, chains, roots) {
 }
 
 /**
- * The standing observations of a kind, oldest first.
+ * The standing observations of a kind by what they are about, oldest first.
  * @param {object[]} entries
  * @param {string} kind
- * @param {string|null} [about] the item they are about
- * @returns {{entry: string, visit: string|null, recorded_at: string, fields: object}[]}
+ * @returns {Map<string|null, {entry: string, visit: string|null, recorded_at: string, fields: object}[]>}
  */
-export const observations = (entries, kind, about = null) =>
-  standing(resolveEntries(entries), kind)
-    .filter(({ entry }) => (entry.body.about ?? null) === about)
-    .map(({ entry, original }) => ({
+export function observationsByItem(entries, kind) {
+  const found = new Map();
+  for (const { entry, original } of standing(resolveEntries(entries), kind)) {
+    const about = entry.body.about ?? null;
+    const seen = {
       entry: entry.id, visit: entry.visit ?? null, recorded_at: (original ?? entry).recorded_at ?? null,
       fields: entry.body.fields ?? {},
-    }));
+    };
+    found.set(about, [...(found.get(about) ?? []), seen]);
+  }
+  return found;
+}
+
+/**
+ * The standing observations of a kind about one item, oldest first.
+ * @param {object[]} entries
+ * @param {string} kind
+ * @param {string|null} [about] null for those about the client
+ * @returns {object[]}
+ */
+export const observations = (entries, kind, about = null) => observationsByItem(entries, kind).get(about) ?? [];
 
 /**
  * What is wrong with a body; nothing when it may be recorded.

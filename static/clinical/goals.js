@@ -2,7 +2,7 @@
 import { nowAndBefore } from './daily_life.js';
 import { data } from './data.js';
 import { fromScaled, nearestRoot, roundScaled, toScaled } from './decimals.js';
-import { describedItems, observations } from './described.js';
+import { describedItems, observationsByItem } from './described.js';
 import { fill } from './wording.js';
 
 const PLACES = 10 ** 6; // digits kept of the score: the same in both languages
@@ -68,7 +68,8 @@ function problem(code, levels) {
  * @returns {{goals: object[], scored: number, weighted: boolean, baseline: string|null, before: string|null, now: string|null}}
  */
 export function goalsOverview(entries, visit) {
-  const goals = describedItems(entries, 'goal').map((item) => goalOf(item, entries, visit));
+  const reviews = observationsByItem(entries, 'goal_review');
+  const goals = describedItems(entries, 'goal').map((item) => goalOf(item, reviews.get(item.item) ?? [], visit));
   const scored = goals.filter((goal) => goal.now && !goal.problems.some(({ stops }) => stops));
   const weighted = scored.length > 0 && scored.every((goal) => weightOf(goal) !== null);
   const weights = scored.map((goal) => (weighted ? weightOf(goal) || 1 : 1));
@@ -81,8 +82,8 @@ export function goalsOverview(entries, visit) {
   };
 }
 
-function goalOf(item, entries, visit) {
-  const { now, before } = nowAndBefore(observations(entries, 'goal_review', item.item), visit);
+function goalOf(item, reviews, visit) {
+  const { now, before } = nowAndBefore(reviews, visit);
   return { ...item, now, before, problems: goalProblems(item.fields) };
 }
 

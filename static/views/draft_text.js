@@ -5,15 +5,16 @@ import {useApp} from './app_context.js';
 /**
  * Like a text state, kept on this phone under a key until `forget`.
  * @param {string} key made of opaque ids only, the client's in front: `<client>/...`, so that it goes with the client
+ * @param {string} [begin] what stands there when nothing was kept
  * @returns {[string, (text: string) => void, () => Promise<void>]}
  */
-export function useDraftText(key) {
+export function useDraftText(key, begin = '') {
   const {store} = useApp();
-  const [text, setText] = useState('');
+  const [text, setText] = useState(begin);
   const touched = useRef(false);
   useEffect(() => {
     let current = true;
-    store.draft(key).then((kept) => current && !touched.current && kept && setText(kept));
+    store.draft(key).then((kept) => current && !touched.current && kept !== null && setText(kept));
     return () => { current = false; };
   }, [key]);
   function change(next) {

@@ -1,6 +1,7 @@
 /** A visit as a list of its parts, in any order, with one next step. */
 import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
+import {unanswered} from './described/plan.js';
 import {signedWords} from './finish.js';
 import {sayDay} from './format.js';
 import {Frame, GoButton} from './frame.js';
@@ -19,14 +20,15 @@ export function Visit({client, visit}) {
     const card = await store.card(client);
     if (!card) return null;
     const entries = await knownEntriesOf(store, client);
-    return {card, judged: judgeVisit(entries, visit, settings), sections: visitSections(entries, {client, visit}, await store.draftKeys()),
+    const judged = judgeVisit(entries, visit, settings);
+    return {card, judged, toAnswer: unanswered({entries, visit, judged}).length > 0, sections: visitSections(entries, {client, visit}, await store.draftKeys()),
       started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
       conclusion: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit]);
   const back = {path: `/app/client/${client}`, name: 'Client'};
   if (found === undefined) return html`<${Frame} title="Visit" back=${back} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, sections, judged, started, finished, conclusion} = found;
+  const {card, toAnswer, sections, judged, started, finished, conclusion} = found;
   const open = openPart(sections.flatMap((section) => section.parts));
   const base = `/app/client/${client}/visit/${visit}`;
   const outrun = conclusion && !finished && !stillHolds(conclusion, judged.conclusion);
@@ -37,6 +39,7 @@ export function Visit({client, visit}) {
       ${!finished && started?.body.first && html`<p class="soft">Vital signs first: how the client is now, and what later visits are read against.</p>`}
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
+    ${!finished && toAnswer && html`<p class="message attention">Readings have changed. <a href=${`${base}/plan`}>Say in the plan what that means</a></p>`}
     ${sections.map((section) => html`<${Section} key=${section.id} section=${section} byMeasure=${judged.byMeasure} finished=${finished} />`)}
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}

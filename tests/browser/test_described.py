@@ -201,6 +201,8 @@ def test_what_is_typed_survives_a_reload_and_a_half_done_goal_is_still_there(pag
     page.wait_for_timeout(300)  # until the draft is written
     page.reload()
     expect(page.get_by_label(re.compile("^The goal in a few words"))).to_have_value("Buttons by herself")
+    page.get_by_role("link", name="Goals").first.click()
+    expect(page.get_by_role("heading", name="Begun, not saved")).to_be_visible()
 
 
 def test_at_the_client_months_of_it_are_read_and_a_disputed_target_is_settled(page: Page, own_server):

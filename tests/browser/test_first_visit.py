@@ -160,7 +160,7 @@ def test_a_disagreement_is_shown_and_settled_by_a_person(page, own_server):
     therapist.open_client(CLIENT)
     differs = page.get_by_role("heading", name="Two records differ on the address")
     expect(differs).to_be_visible()
-    chosen = page.locator(".steps-apart li").last
+    chosen = differs.locator("..").locator(".steps-apart li").last
     address = chosen.locator("bdi").inner_text()
     chosen.get_by_role("button", name="This is right").click()
     expect(differs).to_have_count(0)

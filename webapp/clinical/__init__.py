@@ -10,7 +10,7 @@ from .checks import check_reading
 from .conclude import conclude
 from .cuffs import cuff_for
 from .daily_life import compare_ratings, daily_life, qualifier_of
-from .described import check_described, described_items, described_kinds, field_choices, observations
+from .described import check_described, described_items, described_kinds, field_choices, observations_by_item
 from .early_warning import early_warning
 from .expressions import evaluate
 from .facts import derive_facts, scope_for, shown_fields
@@ -66,7 +66,7 @@ __all__ = [
     "measure_order",
     "measures",
     "normalise_body",
-    "observations",
+    "observations_by_item",
     "parse_number",
     "place_findings",
     "qualifier_of",

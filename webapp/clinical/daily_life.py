@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from .described import described_items, observations
+from .described import described_items, observations_by_item
 from .load import data
 from .record import Entry
 
@@ -34,7 +34,9 @@ def daily_life(entries: list[Entry], visit: str | None) -> Body:
 
     An activity has its `now` and `before` (observations or None) and `change`; a chapter counts them.
     """
-    rows = [_activity(item, entries, visit) for item in described_items(entries, "activity")]
+    ratings = observations_by_item(entries, "activity_rating")
+    found = described_items(entries, "activity")
+    rows = [_activity(item, ratings.get(item["item"], []), visit) for item in found]
     rows = [row for row in rows if not row["fields"].get("ended") or row["now"]]
     order = {chapter["id"]: place for place, chapter in enumerate(data()["activities"]["chapters"])}
     rows.sort(key=lambda row: order.get(row["chapter"], len(order)))
@@ -46,8 +48,7 @@ def chapter_of(code: str | None) -> str:
     return (code or "")[:2]
 
 
-def _activity(item: Body, entries: list[Entry], visit: str | None) -> Body:
-    ratings = observations(entries, "activity_rating", item["item"])
+def _activity(item: Body, ratings: list[Body], visit: str | None) -> Body:
     now, before = now_and_before(ratings, visit)
     change = compare_ratings(_difficulty(before), _difficulty(now))
     chapter = chapter_of(item["fields"].get("code"))

@@ -51,14 +51,17 @@ def _item(kind: str, item: str, chains: list[Chain], roots: dict[str, str]) -> B
     return {"item": item, "kind": kind, **resolve_fields(chains, roots), **told}
 
 
-def observations(entries: list[Entry], kind: str, about: str | None = None) -> list[Body]:
-    """The standing observations of a kind, oldest first: {"entry", "visit", "recorded_at", "fields"}."""
-    found = []
+def observations_by_item(entries: list[Entry], kind: str) -> dict[str | None, list[Body]]:
+    """The standing observations of a kind by what they are about, oldest first.
+
+    {item or None: [{"entry", "visit", "recorded_at", "fields"}]}
+    """
+    found: dict[str | None, list[Body]] = {}
     for chain in standing(resolve_entries(entries), kind):
         entry, first = chain["entry"], chain["original"] or chain["entry"]
-        if entry["body"].get("about") == about:
-            told = {"visit": entry.get("visit"), "recorded_at": first.get("recorded_at")}
-            found.append({"entry": entry["id"], **told, "fields": entry["body"].get("fields") or {}})
+        told = {"visit": entry.get("visit"), "recorded_at": first.get("recorded_at")}
+        seen = {"entry": entry["id"], **told, "fields": entry["body"].get("fields") or {}}
+        found.setdefault(entry["body"].get("about"), []).append(seen)
     return found
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from .daily_life import now_and_before
 from .decimals import from_scaled, nearest_root, round_scaled, to_scaled
-from .described import described_items, observations
+from .described import described_items, observations_by_item
 from .load import data
 from .record import Entry
 from .wording import fill
@@ -72,7 +72,8 @@ def goals_overview(entries: list[Entry], visit: str | None) -> Body:
 
     The scores are over the goals that can be scored and have a review; each is None where a level is missing.
     """
-    goals = [_goal(item, entries, visit) for item in described_items(entries, "goal")]
+    reviews = observations_by_item(entries, "goal_review")
+    goals = [_goal(item, reviews.get(item["item"], []), visit) for item in described_items(entries, "goal")]
     scored = [goal for goal in goals if goal["now"] and not any(each["stops"] for each in goal["problems"])]
     weighted = bool(scored) and all(_weight(goal) is not None for goal in scored)
     levels = {
@@ -85,8 +86,8 @@ def goals_overview(entries: list[Entry], visit: str | None) -> Body:
     return {"goals": goals, "scored": len(scored), "weighted": weighted, **scores}
 
 
-def _goal(item: Body, entries: list[Entry], visit: str | None) -> Body:
-    now, before = now_and_before(observations(entries, "goal_review", item["item"]), visit)
+def _goal(item: Body, reviews: list[Body], visit: str | None) -> Body:
+    now, before = now_and_before(reviews, visit)
     return {**item, "now": now, "before": before, "problems": goal_problems(item["fields"])}
 
 

@@ -15,7 +15,7 @@ export function DailyLife({client, visit}) {
 
 function Next({found: {base}, life}) {
   const open = life.activities.find(({now, fields}) => !now && !fields.ended);
-  return html`${open && html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}>How it goes: ${open.fields.name}<//>`}
+  return html`${open && html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}>How it goes: ${open.fields.name ?? 'an activity'}<//>`}
     <${GoButton} kind=${open ? 'secondary' : 'primary'} path=${`${base}/describe/activity`}>Add an activity<//>`;
 }
 

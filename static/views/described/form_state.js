@@ -37,7 +37,7 @@ export function bodyFrom(kind, raw, {item = null, about = null, today}) {
 
 /** The change of an item that names what its author had seen. @param {string} kind @param {object} set @param {object|null} item */
 export function changeOf(kind, set, item) {
-  const seen = Object.fromEntries(Object.keys(set).filter((id) => item?.seen[id]).map((id) => [id, item.seen[id]]));
+  const seen = Object.fromEntries(Object.keys(set).filter((id) => item?.seen[id]?.length).map((id) => [id, item.seen[id]]));
   return {item: describedKinds[kind].shape === 'single' ? null : item?.item ?? null, set, seen};
 }
 
@@ -71,4 +71,26 @@ function lengthOf({value, unit}) {
 function inOrder(fields, errors) {
   const place = ({field}) => fields.findIndex(({id}) => id === field);
   return [...errors].sort((one, other) => place(one) - place(other));
+}
+
+/** Under which unfinished input is kept: opaque ids only, the client's in front, so that it goes with the client. */
+export const draftKey = ({kind, client, visit, item}) => `${client}/described:${visit ?? client}:${kind}:${item ?? 'new'}`;
+
+/** What is kept of a field while it is typed: the value, and what stood and was seen when typing began. */
+export const draftOf = (item, id, value) => ({value, was: item?.fields[id] ?? null, seen: item?.seen[id] ?? []});
+
+/** The raw values of a draft. @param {Object<string, {value: unknown}>} kept */
+export const valuesOf = (kept) => Object.fromEntries(Object.entries(kept).map(([id, {value}]) => [id, value]));
+
+/** The item as it stood for the fields of a draft: a change that came since then was not seen by who typed. */
+export function withDraft(item, kept) {
+  const of = (name) => Object.fromEntries(Object.entries(kept).map(([id, each]) => [id, each[name]]));
+  return {...item, fields: {...item.fields, ...of('was')}, seen: {...item.seen, ...of('seen')}};
+}
+
+/** What is begun and not saved among the kinds of a section: [{kind, item}], item null for a new one. @param {string[]} keys */
+export function begunIn(keys, {client, visit}, kinds) {
+  const start = `${client}/described:${visit ?? client}:`;
+  return keys.filter((key) => key.startsWith(start)).map((key) => key.slice(start.length).split(':'))
+    .filter(([kind]) => kinds.includes(kind)).map(([kind, item]) => ({kind, item: item === 'new' ? null : item}));
 }

@@ -17,7 +17,7 @@ const stopped = (goal) => goal.problems.some(({stops}) => stops);
 
 function Next({found: {base}, overview: {goals}}) {
   const open = goals.find((goal) => !goal.fields.ended && !stopped(goal) && !goal.now);
-  return html`${open && html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}>Review: ${open.fields.name}<//>`}
+  return html`${open && html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}>Review: ${open.fields.name ?? 'a goal'}<//>`}
     <${GoButton} kind=${open ? 'secondary' : 'primary'} path=${`${base}/describe/goal`}>Add a goal<//>`;
 }
 

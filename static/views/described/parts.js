@@ -8,9 +8,9 @@ import {knownEntriesOf} from '../kinds.js';
 import {Missing} from '../missing.js';
 import {NotSaved, useSaving} from '../saving.js';
 import {whoWords} from '../who.js';
-import {changeOf} from './form_state.js';
+import {begunIn, changeOf} from './form_state.js';
 import {placeOf} from './place.js';
-import {sayEnded, sayValue} from './words.js';
+import {nameOf, sayEnded, sayValue} from './words.js';
 
 /**
  * The frame of a section's screen, with what it needs once that is there.
@@ -20,7 +20,7 @@ export function SectionFrame({client, visit, section, next, children}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     const entries = await knownEntriesOf(store, client);
-    return card && {card, entries, client, ...placeOf({client, visit}), judged: visit ? judgeVisit(entries, visit, settings) : null};
+    return card && {card, entries, client, drafts: await store.draftKeys(), ...placeOf({client, visit}), judged: visit ? judgeVisit(entries, visit, settings) : null};
   }, [client, visit]);
   const {title, words} = data.described.sections.find(({id}) => id === section);
   const {back} = placeOf({client, visit});
@@ -29,6 +29,7 @@ export function SectionFrame({client, visit, section, next, children}) {
   return html`<${Frame} title=${title} back=${back} who=${whoWords(found.card)} next=${next(found)}>
     <div class="hero"><h1>${title}</h1><p class="soft">${words}</p></div>
     <${Differences} found=${found} section=${section} />
+    <${Begun} found=${found} section=${section} />
     ${children(found)}
   <//>`;
 }
@@ -51,6 +52,16 @@ export function Ended({kind, items, base, visit}) {
   if (items.length === 0) return null;
   return html`<details><summary>Ended: ${describedKinds[kind].many.toLowerCase()}</summary><ul class="lines">${items.map((item) => html`<li key=${item.item}>
     <${Line} href=${visit && `${base}/describe/${kind}/${item.item}`} lead=${item.fields.name} under=${[sayEnded(kind, item.fields.ended), item.fields.ended.note]} /></li>`)}</ul></details>`;
+}
+
+/** What was typed and not saved is a tap away. */
+function Begun({found: {drafts, entries, client, visit, base}, section}) {
+  const kinds = Object.keys(describedKinds).filter((kind) => describedKinds[kind].section === section);
+  const begun = visit ? begunIn(drafts, {client, visit}, kinds) : [];
+  if (begun.length === 0) return null;
+  return html`<section class="part"><h2>Begun, not saved</h2><ul class="lines">${begun.map(({kind, item}) => html`<li key=${kind + item}>
+    <${Line} href=${`${base}/describe/${kind}${item && describedKinds[kind].shape !== 'single' ? `/${item}` : ''}`} lead=${describedKinds[kind].title}
+      under=${item && describedKinds[kind].shape !== 'single' ? nameOf(entries, describedKinds[kind].about ?? kind, item) : 'New'} /></li>`)}</ul></section>`;
 }
 
 function Differences({found: {entries, client, visit}, section}) {

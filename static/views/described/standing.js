@@ -93,20 +93,21 @@ function TargetForm({card, client, visit, back, old}) {
   const {save, problem: unsaved} = useSaving();
   const key = old ? old.entry : client;
   const [field, setField] = useState(old ? `${old.measure}.${old.field}` : '');
-  const [typed, set] = useState({low: old?.low ?? '', high: old?.high ?? '', set_by: old?.set_by ?? ''});
-  const [note, setNote, forgetNote] = useDraftText(`${client}/target-note:${key}`);
+  const [low, setLow, forgetLow] = useDraftText(`${client}/target-low:${key}`, old?.low ?? '');
+  const [high, setHigh, forgetHigh] = useDraftText(`${client}/target-high:${key}`, old?.high ?? '');
+  const [setBy, setSetBy, forgetSetBy] = useDraftText(`${client}/target-by:${key}`, old?.set_by ?? '');
+  const [note, setNote, forgetNote] = useDraftText(`${client}/target-note:${key}`, old?.note ?? '');
   const [reason, setReason, forgetReason] = useDraftText(`${client}/target-reason:${key}`);
   const [problem, setProblem] = useState(null);
-  const input = (name) => (value) => set((now) => ({...now, [name]: value}));
   const wrong = (name) => problem?.field === name && problem.message;
   async function submit(event) {
     event.preventDefault();
-    const read = targetFrom({field, ...typed, note: note || (old?.note ?? '')});
+    const read = targetFrom({field, low, high, set_by: setBy, note});
     const found = read.problem ?? (old && !reason.trim() ? {field: 'reason', message: ASKED.reason} : null);
     setProblem(found);
     if (found) return;
     if (!await save({kind: 'target', schema: 1, client, visit, body: read.body, ...(old ? {amends: old.entry, reason: reason.trim()} : {})})) return;
-    await Promise.all([forgetNote(), forgetReason()]);
+    await Promise.all([forgetLow(), forgetHigh(), forgetSetBy(), forgetNote(), forgetReason()]);
     go(back.path);
   }
   const unit = TARGETS.find((each) => `${each.measure}.${each.field}` === field)?.unit;
@@ -119,9 +120,9 @@ function TargetForm({card, client, visit, back, old}) {
           <option value="" selected=${!field}>Choose</option>
           ${TARGETS.map((each) => html`<option value=${`${each.measure}.${each.field}`} selected=${field === `${each.measure}.${each.field}`}>${measures[each.measure].title}: ${each.label}</option>`)}</select>
         ${wrong('field') && html`<p class="error" role="alert">${problem.message}</p>`}</div>
-      <${TextField} id="target-low" label=${`Not below${unit ? `, in ${unit}` : ''}`} optional=${true} value=${typed.low} onInput=${input('low')} problem=${wrong('low')} />
-      <${TextField} id="target-high" label=${`Not above${unit ? `, in ${unit}` : ''}`} optional=${true} value=${typed.high} onInput=${input('high')} problem=${wrong('high')} />
-      <${TextField} id="target-by" label="Who set it" value=${typed.set_by} onInput=${input('set_by')} problem=${wrong('set_by')} />
+      <${TextField} id="target-low" label=${`Not below${unit ? `, in ${unit}` : ''}`} optional=${true} value=${low} onInput=${setLow} problem=${wrong('low')} />
+      <${TextField} id="target-high" label=${`Not above${unit ? `, in ${unit}` : ''}`} optional=${true} value=${high} onInput=${setHigh} problem=${wrong('high')} />
+      <${TextField} id="target-by" label="Who set it" value=${setBy} onInput=${setSetBy} problem=${wrong('set_by')} />
       <${TextField} id="target-note" label="Note" rows="2" optional=${true} value=${note} onInput=${setNote} />
       ${old && html`<${TextField} id="target-reason" label="Why is it changed?" rows="2" value=${reason} onInput=${setReason} problem=${wrong('reason')} />`}
     </form>

@@ -3,7 +3,7 @@ import {useEffect, useRef, useState} from 'preact/hooks';
 import {useApp} from '../app_context.js';
 import {localDate} from '../format.js';
 import {useSaving} from '../saving.js';
-import {bodyFrom, rawFrom, shownFields} from './form_state.js';
+import {bodyFrom, draftKey, draftOf, rawFrom, shownFields, valuesOf, withDraft} from './form_state.js';
 
 /**
  * @param {object} options
@@ -15,22 +15,29 @@ import {bodyFrom, rawFrom, shownFields} from './form_state.js';
 export function useDescribedForm({kind, client, visit, item = null, about = null, initial, onSaved}) {
   const {store} = useApp();
   const key = draftKey({kind, client, visit, item: item?.item ?? about});
+  // As it stood when the form was opened: what a colleague changes meanwhile was not seen here, and must not seem so.
+  const base = useRef(item && {...item});
   const [raw, setRaw] = useState(() => ({...rawFrom(kind, item?.fields), ...initial}));
   const [errors, setErrors] = useState([]);
-  const touched = useRef(false);
+  const typed = useRef({});
   const {save, problem} = useSaving();
   useEffect(() => {
     let current = true;
-    store.draft(key).then((kept) => current && !touched.current && kept && setRaw((now) => ({...now, ...kept})));
+    store.draft(key).then((kept) => {
+      if (!current || !kept || Object.keys(typed.current).length > 0) return;
+      typed.current = kept;
+      if (base.current) base.current = withDraft(base.current, kept);
+      setRaw((now) => ({...now, ...valuesOf(kept)}));
+    });
     return () => { current = false; };
   }, [key]);
 
-  const read = (values) => bodyFrom(kind, values, {item, about, today: localDate(new Date())});
+  const read = (values) => bodyFrom(kind, values, {item: base.current, about, today: localDate(new Date())});
   function change(id, value) {
-    touched.current = true;
+    typed.current = {...typed.current, [id]: draftOf(base.current, id, value)};
     const next = {...raw, [id]: value};
     setRaw(next);
-    store.saveDraft(key, next).catch(() => {});  // a full phone is told of when it is saved for good
+    store.saveDraft(key, typed.current).catch(() => {});  // a full phone is told of when it is saved for good
     const wrong = errors.length ? read(next).errors : [];
     setErrors(errors.filter((one) => wrong.some((other) => other.field === one.field && other.code === one.code)));
   }
@@ -49,9 +56,6 @@ export function useDescribedForm({kind, client, visit, item = null, about = null
   return {raw, change, submit, problem, errors, shown: shownFields(kind, raw),
     errorOf: (id) => errors.find(({field}) => field === id)?.message ?? null};
 }
-
-/** Under which unfinished input is kept: opaque ids only. */
-export const draftKey = ({kind, client, visit, item}) => `${client}/described:${visit ?? client}:${kind}:${item ?? 'new'}`;
 
 function focusOn(field) {
   // After the error stands beside its field, so that it is read out with it.

@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {chapterPicture} from '../../../static/charts/chapters.js';
-import {bodyFrom, changeOf, rawFrom, shownFields} from '../../../static/views/described/form_state.js';
+import {begunIn, bodyFrom, changeOf, draftOf, rawFrom, shownFields, valuesOf, withDraft} from '../../../static/views/described/form_state.js';
 import {targetFrom} from '../../../static/views/described/standing.js';
 
 const TODAY = '2026-11-25';
@@ -76,4 +76,18 @@ test('the picture has a row a chapter, a mark for each degree there is, and keep
   assert.deepEqual(picture.rows[0].before.map(({count, r}) => [count, r]), [[30, 16]]);
   assert.deepEqual(picture.rows[1].now, []);
   assert.ok(picture.rows.at(-1).line + 28 + 16 <= picture.height && picture.columns.at(-1).x + 16 < picture.width);
+});
+
+test('a draft says what stood when it was typed: what a colleague changed since was not seen', () => {
+  const kept = {why: draftOf(STANDING, 'why', 'Warm feet')};
+  const since = {...STANDING, fields: {...STANDING.fields, name: 'Stockings', why: 'Cold toes'}, seen: {...STANDING.seen, name: ['e8'], why: ['e9']}};
+  const base = withDraft(since, kept);
+  const {body} = bodyFrom('activity', {...rawFrom('activity', since.fields), ...valuesOf(kept)}, {item: base, today: TODAY});
+  assert.deepEqual(body, {item: 'a1', set: {why: 'Warm feet'}, seen: {why: ['e2', 'e3']}});
+});
+
+test('what is begun in a section is found by its draft, a new one and one that changes', () => {
+  const keys = ['c1/described:v1:goal:new', 'c1/described:v1:goal:g1', 'c1/described:v1:activity:new', 'c1/described:v2:goal:new', 'c1/v1:pulse'];
+  assert.deepEqual(begunIn(keys, {client: 'c1', visit: 'v1'}, ['goal', 'goal_review']), [{kind: 'goal', item: null}, {kind: 'goal', item: 'g1'}]);
+  assert.deepEqual(begunIn(keys, {client: 'c1', visit: null}, ['goal']), []);
 });
