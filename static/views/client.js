@@ -11,6 +11,7 @@ import {html} from './html.js';
 import {NEWER, sortByVersion} from './kinds.js';
 import {visitState} from './planned.js';
 import {lastReadings, targetLabel, targetRange} from './reading_words.js';
+import {isReadOnly} from './read_only.js';
 import {NotSaved, useSaving} from './saving.js';
 import {currentVisit, visitStart} from './visit_steps.js';
 import {Missing} from './missing.js';
@@ -22,7 +23,7 @@ export function Client({client}) {
     const card = await store.card(client);
     if (!card) return null;
     const {known, newer} = sortByVersion(await store.entriesOf(client));
-    const readOnly = (await store.cursor()).caseload?.read_only?.includes(client) ?? false;
+    const readOnly = await isReadOnly(store, client);
     return {card, newer, readOnly, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card)};
   }, [client]);
   if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
@@ -38,7 +39,7 @@ export function Client({client}) {
     ${card.incomplete && html`<p class="message attention">Something in this record could not be read by this version of the app. Nothing is lost; update the app when you can.</p>`}
     <${Newer} client=${client} entries=${newer} />
     <${BeforeKnocking} card=${card} />
-    <${Disagreements} card=${card} />
+    <${Disagreements} card=${card} readOnly=${readOnly} />
     <${Targets} card=${card} />
     <${LastNote} visits=${card.visits} />
     <${Described} client=${client} />

@@ -7,12 +7,12 @@ const FIELD_NAMES = {name: 'the name', preferred_name: 'the name used', birth_da
   address: 'the address', access: 'how to get in', phone: 'the phone number', language: 'the language',
   reason_for_referral: 'the reason for referral'};
 
-/** @param {{card: object}} props */
-export function Disagreements({card}) {
-  return card.disagreements.map((each) => html`<${Disagreement} key=${each.field} client=${card.client} disagreement=${each} />`);
+/** @param {{card: object, readOnly?: boolean}} props */
+export function Disagreements({card, readOnly = false}) {
+  return card.disagreements.map((each) => html`<${Disagreement} key=${each.field} client=${card.client} disagreement=${each} readOnly=${readOnly} />`);
 }
 
-function Disagreement({client, disagreement}) {
+function Disagreement({client, disagreement, readOnly}) {
   const {field, options} = disagreement;
   const {save, saveAll, problem} = useSaving();
   const details = field in FIELD_NAMES;
@@ -28,7 +28,7 @@ function Disagreement({client, disagreement}) {
     <${NotSaved} problem=${problem} />
     <ul class="steps-apart">${options.map((option) => html`<li key=${option.entry}>
       <p><bdi>${sayOption(option.value)}</bdi></p>
-      <button type="button" class="secondary" onClick=${() => (details ? settle(option.value) : keepTarget(option.entry))}>This is right</button>
+      ${!readOnly && html`<button type="button" class="secondary" onClick=${() => (details ? settle(option.value) : keepTarget(option.entry))}>This is right</button>`}
     </li>`)}</ul>
   </section>`;
 }

@@ -6,6 +6,7 @@ import {html} from '../html.js';
 import {judgeVisit} from '../judging.js';
 import {knownEntriesOf} from '../kinds.js';
 import {Missing} from '../missing.js';
+import {isReadOnly} from '../read_only.js';
 import {NotSaved, useSaving} from '../saving.js';
 import {whoWords} from '../who.js';
 import {begunIn, changeOf} from './form_state.js';
@@ -20,7 +21,7 @@ export function SectionFrame({client, visit, section, next, children}) {
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     const entries = await knownEntriesOf(store, client);
-    return card && {card, entries, client, drafts: await store.draftKeys(), ...placeOf({client, visit}), judged: visit ? judgeVisit(entries, visit, settings) : null};
+    return card && {card, entries, client, readOnly: await isReadOnly(store, client), drafts: await store.draftKeys(), ...placeOf({client, visit}), judged: visit ? judgeVisit(entries, visit, settings) : null};
   }, [client, visit]);
   const {title, words} = data.described.sections.find(({id}) => id === section);
   const {back} = placeOf({client, visit});
@@ -64,14 +65,14 @@ function Begun({found: {drafts, entries, client, visit, base}, section}) {
       under=${item && describedKinds[kind].shape !== 'single' ? nameOf(entries, describedKinds[kind].about ?? kind, item) : 'New'} /></li>`)}</ul></section>`;
 }
 
-function Differences({found: {entries, client, visit}, section}) {
+function Differences({found: {entries, client, visit, readOnly}, section}) {
   const kinds = Object.entries(describedKinds).filter(([, about]) => about.section === section && about.shape !== 'observation');
   return kinds.flatMap(([kind]) => describedItems(entries, kind).flatMap((item) => item.disagreements.map((each) => html`<${Difference}
-    key=${`${item.item}/${each.field}`} item=${item} kind=${kind} disagreement=${each} entries=${entries} client=${client} visit=${visit} />`)));
+    key=${`${item.item}/${each.field}`} item=${item} kind=${kind} disagreement=${each} entries=${entries} client=${client} visit=${visit} readOnly=${readOnly} />`)));
 }
 
 /** Two who had not seen each other's change: both are kept until a person says which is right. */
-function Difference({item, kind, disagreement: {field, options}, entries, client, visit}) {
+function Difference({item, kind, disagreement: {field, options}, entries, client, visit, readOnly}) {
   const {save, problem} = useSaving();
   const about = describedKinds[kind].fields.find(({id}) => id === field) ?? {id: 'ended', label: 'Ended'};
   const say = (value) => (value === null ? 'nothing' : field === 'ended' ? sayEnded(kind, value) : sayValue(about, value, entries));
@@ -79,5 +80,5 @@ function Difference({item, kind, disagreement: {field, options}, entries, client
   return html`<section class="message attention"><h2>Two records differ: <bdi>${item.fields.name ?? describedKinds[kind].title}</bdi></h2>
     <p>${about.label}. Both are kept until somebody says which is right.</p><${NotSaved} problem=${problem} />
     <ul class="steps-apart">${options.map(({value, entry}) => html`<li key=${entry}><p><bdi>${say(value)}</bdi></p>
-      <button type="button" class="secondary" onClick=${() => settle(value)}>This is right</button></li>`)}</ul></section>`;
+      ${!readOnly && html`<button type="button" class="secondary" onClick=${() => settle(value)}>This is right</button>`}</li>`)}</ul></section>`;
 }

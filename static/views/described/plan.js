@@ -54,20 +54,20 @@ function Problems({found: {entries, base, visit}}) {
     <${Ended} kind="problem" items=${ended} base=${base} visit=${visit} /><${Ended} kind="intervention" items=${done.ended} base=${base} visit=${visit} /></section>`;
 }
 
-function Precautions({found: {card, base}}) {
+function Precautions({found: {card, base, readOnly}}) {
   return html`<section class="part"><h2>Precautions</h2>
     ${card.precautions.length === 0 && html`<p>None recorded. That is not the same as none.</p>`}
-    <ul class="lines">${card.precautions.map(({code, text, entry}) => html`<li key=${entry}><${Line} href=${`${base}/standing/${entry}`} lead=${precautionOf(code).label} under=${text || precautionOf(code).words} /></li>`)}</ul>
-    <${GoButton} kind="secondary" path=${`${base}/precaution`}>Add a precaution<//></section>`;
+    <ul class="lines">${card.precautions.map(({code, text, entry}) => html`<li key=${entry}><${Line} href=${!readOnly && `${base}/standing/${entry}`} lead=${precautionOf(code).label} under=${text || precautionOf(code).words} /></li>`)}</ul>
+    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/precaution`}>Add a precaution<//>`}</section>`;
 }
 
-function Targets({found: {card, base}}) {
+function Targets({found: {card, base, readOnly}}) {
   return html`<section class="part"><h2>Own targets</h2>
-    <${Disagreements} card=${{...card, disagreements: card.disagreements.filter(({field}) => field.startsWith('target.'))}} />
+    <${Disagreements} card=${{...card, disagreements: card.disagreements.filter(({field}) => field.startsWith('target.'))}} readOnly=${readOnly} />
     ${card.targets.length === 0 && html`<p>None set. Readings are held against the adult range.</p>`}
-    <ul class="lines">${card.targets.map((target) => html`<li key=${target.entry}><${Line} href=${`${base}/standing/${target.entry}`} lead=${targetLabel(target)}
+    <ul class="lines">${card.targets.map((target) => html`<li key=${target.entry}><${Line} href=${!readOnly && `${base}/standing/${target.entry}`} lead=${targetLabel(target)}
       side=${targetRange(target)} under=${[`Set by ${target.set_by}`, target.note]} /></li>`)}</ul>
-    <${GoButton} kind="secondary" path=${`${base}/target`}>Set a target<//></section>`;
+    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/target`}>Set a target<//>`}</section>`;
 }
 
 function Reassessment({found: {entries, base, visit}}) {
