@@ -77,6 +77,10 @@ def test_a_record_is_opened_in_an_emergency_and_the_lead_is_shown_it(open_phone,
     look(lead, f"emergency-review-{scheme}")
     line.get_by_role("button", name=re.compile("Mark as seen")).click()
     expect(line).to_contain_text("You looked at this")
+    lead.goto(f"{own_server.url}/app/caseload")
+    lead.get_by_role("link", name=re.compile("Adéla")).first.click()
+    expect(lead.get_by_text("You read this record as the lead")).to_be_visible()
+    expect(lead.get_by_role("button", name="Start the visit")).to_have_count(0)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
