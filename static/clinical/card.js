@@ -1,7 +1,7 @@
 // Views computed from one client's entries: the card, and the context a judgement needs.
 import { data, own } from './data.js';
 import { deriveFacts } from './facts.js';
-import { measuredAt, resolveDetails, resolveEntries, standing } from './record.js';
+import { measuredAt, measuredOn, resolveDetails, resolveEntries, standing } from './record.js';
 
 /**
  * What the client's page shows, from the entries of one client; `today` is an ISO date.
@@ -73,7 +73,7 @@ function visitsOf(chains) {
     const { visit } = chain.entry;
     if (visit === null || visit === undefined) continue;
     const blank = { visit, planned: null, started: null, conclusion: null, finished: null };
-    if (!visits.has(visit)) visits.set(visit, { ...blank, date: measuredAt(chain).slice(0, 10), measures: [] });
+    if (!visits.has(visit)) visits.set(visit, { ...blank, date: measuredOn(chain), measures: [] });
     note(visits.get(visit), chain);
   }
   return [...visits.values()].sort((one, other) => compare(visitKey(one), visitKey(other)));

@@ -83,6 +83,19 @@ function recordedKey(chain) {
  */
 export const measuredAt = (chain) => String((chain.original ?? chain.entry).recorded_at || '');
 
+const MINUTE = 60000;
+
+/**
+ * The day on which that was, where it was recorded: near midnight the universal day is another.
+ * @param {object} chain
+ * @returns {string} an ISO date, empty where the moment is none
+ */
+export function measuredOn(chain) {
+  const { recorded_at: at, utc_offset: offset } = chain.original ?? chain.entry;
+  const moment = Date.parse(at);
+  return Number.isNaN(moment) ? '' : new Date(moment + (offset || 0) * MINUTE).toISOString().slice(0, 10);
+}
+
 /**
  * The chains that are not voided, of one kind or of all.
  * @param {object[]} chains as resolveEntries gives them

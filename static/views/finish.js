@@ -1,4 +1,5 @@
 /** Finishing a visit: what it came to, read once more, a last word if one is needed, and who signs. */
+import {useEffect, useState} from 'preact/hooks';
 import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
 import {unanswered} from './described/plan.js';
@@ -40,7 +41,8 @@ function Sign({found: {card, open, summary, conclusion, finished}, client, visit
     await forgetNote();
     app.go('/app/');
   }
-  const next = !finished && html`<button type="button" class="primary" onClick=${finish}>Sign and finish</button>`;
+  const settled = useSettled();
+  const next = !finished && html`<button type="button" class="primary" disabled=${!settled} onClick=${finish}>Sign and finish</button>`;
   return html`<${Frame} title="Finish" back=${back} who=${whoWords(card)} next=${next}>
     <${NotSaved} problem=${problem} />
     <div class="hero"><h1>Finish the visit</h1><p class="soft">Read once more what will stand in the record.</p></div>
@@ -58,6 +60,18 @@ function Sign({found: {card, open, summary, conclusion, finished}, client, visit
     <section class="part"><h2>Signature</h2><p>${finished ? signedWords(finished, app.me)
     : html`<bdi>${app.me.name}</bdi> signs, with the moment at which "Sign and finish" is pressed. Later corrections stand beside it, with their reasons.`}</p></section>
   <//>`;
+}
+
+// "Accept" lies on the same spot one screen before: the second tap of a shaking thumb must not sign.
+const SETTLES_AFTER = 700;
+
+function useSettled() {
+  const [settled, setSettled] = useState(false);
+  useEffect(() => {
+    const timer = setTimeout(() => setSettled(true), SETTLES_AFTER);
+    return () => clearTimeout(timer);
+  }, []);
+  return settled;
 }
 
 /** Who signed a finished visit; the names of others are not on this phone. @param {object} finished @param {{id: string, name: string}} me */

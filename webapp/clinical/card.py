@@ -5,7 +5,7 @@ from typing import Any
 
 from .facts import derive_facts
 from .load import data
-from .record import Chain, Entry, measured_at, option, resolve_details, resolve_entries, standing
+from .record import Chain, Entry, measured_at, measured_on, option, resolve_details, resolve_entries, standing
 
 
 def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
@@ -68,7 +68,7 @@ def _visits(chains: list[Chain]) -> list[dict[str, Any]]:
         if entry.get("visit") is None:
             continue
         blank = dict.fromkeys(("planned", "started", "conclusion", "finished"))
-        own = {"visit": entry["visit"], "date": measured_at(chain)[:10], "measures": []}
+        own = {"visit": entry["visit"], "date": measured_on(chain), "measures": []}
         _note(visits.setdefault(entry["visit"], {**blank, **own}), chain)
     return sorted(visits.values(), key=_visit_order)
 

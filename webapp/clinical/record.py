@@ -1,5 +1,6 @@
 """The log resolved: which version of each entry stands, what was voided, which details disagree."""
 
+from datetime import datetime, timedelta
 from typing import Any
 
 Entry = dict[str, Any]
@@ -70,6 +71,17 @@ def _recorded(chain: Chain) -> tuple[Any, ...]:
 def measured_at(chain: Chain) -> str:
     """When the thing was first recorded: amending a reading does not move it in time."""
     return str((chain["original"] or chain["entry"]).get("recorded_at") or "")
+
+
+def measured_on(chain: Chain) -> str:
+    """The day on which that was, where it was recorded (an ISO date, empty where the moment is none)."""
+    entry = chain["original"] or chain["entry"]
+    try:
+        moment = datetime.fromisoformat(str(entry.get("recorded_at") or ""))
+    except ValueError:
+        return ""
+    # Near midnight the universal day is another.
+    return (moment + timedelta(minutes=entry.get("utc_offset") or 0)).date().isoformat()
 
 
 def standing(chains: list[Chain], kind: str | None = None) -> list[Chain]:
