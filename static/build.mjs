@@ -8,7 +8,7 @@ import {build} from 'esbuild';
 
 const HERE = fileURLToPath(new URL('.', import.meta.url));
 const BUILT = join(HERE, 'built');
-const ENTRIES = ['app.js', 'app.css'];
+const ENTRIES = ['app.js', 'account.js', 'app.css'];
 
 /** @returns {Promise<import('esbuild').BuildResult>} */
 const bundle = () => build({

@@ -41,6 +41,7 @@ BROWSER_ARROWS = {
     "sync": set(),
     "store": {"crypto", "sync"},
     "crypto": set(),
+    "account.js": set(),
     "service_worker.js": set(),
     "service_worker_off.js": set(),
 }

@@ -9,13 +9,13 @@ def init_pages(app: Flask) -> None:
     app.json.ensure_ascii = False  # type: ignore[attr-defined]
     app.json.compact = True  # type: ignore[attr-defined]
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.add_template_global(stylesheet, "stylesheet")
+    app.add_template_global(built, "built")
 
 
-def stylesheet() -> str | None:
-    """The address of the built stylesheet, None before the first build: pages must work without it."""
+def built(name: str) -> str | None:
+    """The address of a built file, None before the first build: pages must work without it."""
     try:
-        address: str = current_app.jinja_env.globals["asset"]("app.css")  # type: ignore[operator]
+        address: str = current_app.jinja_env.globals["asset"](name)  # type: ignore[operator]
     except (KeyError, RuntimeError):
         return None
     return address

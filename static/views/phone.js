@@ -49,6 +49,7 @@ export function Phone() {
     <${StorageNote} />
     <${InstallNote} />
     <section class="part"><h2>Signed in</h2><p><bdi>${me.name}</bdi></p>
+      <a class="button quiet" href="/account">Your account: password, sessions, devices</a>
       <${SignOut} unsent=${waiting.length + held.length} /></section>
   <//>`;
 }

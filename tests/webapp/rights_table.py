@@ -4,7 +4,7 @@ A cell is the answer's status, or for something pushed its verdict or the code o
 of the client in question (Ann's) stands in the answer, `!` that something of the record does. `own` is what
 belongs to Ann or her organisation, `foreign` another organisation's, `missing` nobody's. A route without a
 row fails a test. (In the audit a lead of others finds the number because it says which client one of
-their own people was refused.) Cases 1 to 9 and 33 to 35 stand where they are named.
+their own people was refused. 422: nobody withdraws the device they are using.) Cases 1 to 9 and 33 to 35 stand where they are named.
 """
 
 from dataclasses import dataclass
@@ -30,6 +30,15 @@ GET  /api/v1/openapi.json -                        200   200   200   200   200  
 GET  /sign-in -                                    200   200   200   200   200   200   200   200   200   200
 POST /sign-in -                                    401   401   401   401   401   401   401   401   401   401
 GET  /api/v1/session -                             401   200   200   200   200   200   200   401   200   200
+POST /sign-in/passkey/options -                    200   200   200   200   200   200   200   200   200   200
+POST /sign-in/passkey -                            401   401   401   401   401   401   401   401   401   401
+GET  /sign-in/new-password -                       200   200   200   200   200   200   200   200   200   200
+POST /sign-in/new-password -                       422   422   422   422   422   422   422   422   422   422
+GET  /account -                                    401   200   200   200   200   200   200   401   200   403
+POST /account/passkey/options -                    401   200   200   200   200   200   200   401   200   403
+POST /account own                                  401   404   404   404   404   404   404   401   404   403
+POST /account foreign                              401   404   404   404   404   404   404   401   422   403
+POST /account missing                              401   404   404   404   404   404   404   401   404   403
 
 GET  /api/v1/clients -                             401   200+  200   200   200+  200   200   401   200   200
 GET  /api/v1/clients ?own                          401   200+  200   200   200+  200   200   401   200   200
@@ -72,6 +81,9 @@ POST .../office/people/reopen missing              401   403   403   403   403  
 POST .../office/people/sign-out spare              401   403   403   403   403   403   200   401   403   403
 POST .../office/people/sign-out foreign            401   403   403   403   403   403   404   401   403   403
 POST .../office/people/sign-out missing            401   403   403   403   403   403   404   401   403   403
+POST .../office/people/reset-link spare            401   403   403   403   403   403   200   401   403   403
+POST .../office/people/reset-link foreign          401   403   403   403   403   403   404   401   403   403
+POST .../office/people/reset-link missing          401   403   403   403   403   403   404   401   403   403
 POST .../office/teams/make -                       401   403   403   403   403   403   200   401   403   403
 POST .../office/teams/put spare                    401   403   403   403   403   403   200   401   403   403
 POST .../office/teams/put foreign                  401   403   403   403   403   403   404   401   403   403

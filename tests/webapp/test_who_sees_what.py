@@ -115,6 +115,8 @@ def ask(world: World, phone: Phone, row: Row) -> Any:
     form = {"name": f"{phone.name}?", "password": "not the password"}
     if path.startswith("/office"):
         form = {"act": "people/sign-out", "person": world.ids("spare" if about == "own" else about)["person"]}
+    if path == "/account":
+        form = {"act": "device/withdraw", "device": ids["device"]}
     return phone.browser.post(path, data=form, headers=headers)
 
 

@@ -9,10 +9,12 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.config import from_environment
 from webapp.service import refused
 from webapp.storage import office
 from webapp.storage.database import Database
 from webapp.storage.models import ROLES, Team
+from webapp.storage.password_links import make_link
 from webapp.storage.people import Person, find_user, person_of
 from webapp.storage.refused import Refused
 from webapp.storage.switches import find_organisation
@@ -21,6 +23,7 @@ from webapp.storage.teams import join_team, leave_team, make_team, teams_of
 CLOSED = "The account is closed and signed out everywhere. Its devices keep what they have not sent."
 REOPENED = "The account is open again."
 SIGNED_OUT = "Signed out everywhere."
+LINK = "Works once, within a day. Give it to the right person: whoever has it can sign in as them."
 
 
 def describe(commands: Any) -> None:
@@ -32,8 +35,8 @@ def describe(commands: Any) -> None:
     new.add_argument("name", help="as others read it")
     new.add_argument("role", choices=ROLES)
     new.set_defaults(run=account)
-    one = commands.add_parser("person", help="close an account, open it again, sign somebody out everywhere")
-    one.add_argument("act", choices=("close", "reopen", "sign-out"))
+    one = commands.add_parser("person", help="close an account, reopen it, sign out, link to a new password")
+    one.add_argument("act", choices=("close", "reopen", "sign-out", "reset-link"))
     one.add_argument("sign_in_name")
     one.set_defaults(run=person)
     team = commands.add_parser("team", help="list the teams, make one, put people in and take them out")
@@ -70,19 +73,27 @@ def account(database: Database, options: argparse.Namespace) -> str:
 
 
 def person(database: Database, options: argparse.Namespace) -> str:
-    """Close an account, open it again, or sign somebody out."""
+    """Close an account, open it again, sign somebody out, or make a link to a new password."""
     now = datetime.now(UTC)
     acts = {
         "close": (office.close_account, CLOSED),
         "reopen": (office.reopen_account, REOPENED),
         "sign-out": (office.sign_out_person, SIGNED_OUT),
     }
-    act, said = acts[options.act]
     with database.writing() as session:
         actor = _actor(session, options)
         who = _named(session, actor, options.sign_in_name)
+        if options.act == "reset-link":
+            link = _done(lambda: make_link(session, actor, who.id, now))
+            return f"{LINK}\n{_address()}{link}"
+        act, said = acts[options.act]
         _done(lambda: act(session, actor, who.id, now))
     return said
+
+
+def _address() -> str:
+    host = from_environment().trusted_hosts[0]
+    return f"https://{host.removeprefix('.')}"
 
 
 def team_act(database: Database, options: argparse.Namespace) -> str:

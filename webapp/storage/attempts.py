@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.models import SignInAttempts
 
 # How many tries go before the first wait, by what is counted. Our choice.
-FREE_TRIES = {"name": 5, "address": 20, "emergency": 5}
+FREE_TRIES = {"name": 5, "address": 20, "emergency": 5, "own": 5, "passkey": 20, "link": 20}
 FIRST_DELAY, LONGEST_DELAY = timedelta(seconds=30), timedelta(minutes=15)
 FORGET_AFTER = timedelta(hours=1)
 

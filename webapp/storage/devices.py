@@ -62,16 +62,21 @@ def set_revoked(database: Database, organisation: str, device: str, at: datetime
     """Withdraw a device from a moment on, or take it back into service (None); False for an unknown one."""
     if not is_uuid(device):
         return False
-    action = "device_withdrawn" if at else "device_allowed"
     with database.writing() as session:
-        lock_counter(session, organisation)
-        rows = session.scalars(
-            select(Device).where(Device.organisation_id == organisation, Device.id == device)
-        ).all()
-        for row in rows:
-            row.revoked_at = at
-        if rows:
-            record(session, organisation, at or datetime.now(UTC), Event(action, "device", device))
+        return revoke(session, organisation, device, at)
+
+
+def revoke(session: Session, organisation: str, device: str, at: datetime | None) -> bool:
+    """As `set_revoked`, within a transaction."""
+    lock_counter(session, organisation)
+    rows = session.scalars(
+        select(Device).where(Device.organisation_id == organisation, Device.id == device)
+    ).all()
+    for row in rows:
+        row.revoked_at = at
+    if rows:
+        action = "device_withdrawn" if at else "device_allowed"
+        record(session, organisation, at or datetime.now(UTC), Event(action, "device", device))
     return bool(rows)
 
 
@@ -103,7 +108,7 @@ def known_devices(session: Session, organisation: str, user: str | None = None) 
 def _known(session: Session, device: Device, person: Person) -> Known:
     return Known(
         device.id,
-        device.name,
+        device.own_name or device.name,
         person,
         device.last_sync_at,
         device.unsent,

@@ -103,6 +103,11 @@ def person_in(session: Session, organisation: str, person: str) -> Person:
     return person_of(user)
 
 
+def sign_in_name_of(session: Session, person: Person) -> str:
+    """What a person types to sign in."""
+    return session.get_one(User, (person.organisation, person.id)).sign_in_name
+
+
 def normal_name(sign_in_name: str) -> str:
     """A sign-in name as it is compared: trimmed, case folded, one form of each character."""
     return unicodedata.normalize("NFKC", sign_in_name).strip().casefold()

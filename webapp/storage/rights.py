@@ -25,6 +25,8 @@ ROLES_FOR = {
     "review_emergencies": {"lead"},
     "read_audit": {"lead"},
     "manage": {"administrator"},
+    "admit_held": {"lead", "administrator"},
+    "own_account": {"therapist", "lead", "administrator"},
 }
 
 

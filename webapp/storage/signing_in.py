@@ -163,29 +163,38 @@ def _alive(row: SignIn, now: datetime) -> bool:
 
 
 def _open_session(database: Database, user: User, password: str, name_key: str, now: datetime) -> str:
-    token = secrets.token_urlsafe(32)
     better = hash_password(password) if needs_new_hash(user.password_hash) else None
     with database.writing() as session:
-        with acting(user.id):
-            record(session, user.organisation_id, now, Event("signed_in", "person", user.id))
+        token = open_session(session, person_of(user), now)
         if better:
             session.get_one(User, (user.organisation_id, user.id)).password_hash = better
-        session.add(
-            SignIn(
-                organisation_id=user.organisation_id,
-                token_hash=token_hash(token),
-                user_id=user.id,
-                created_at=now,
-                seen_at=now,
-                expires_at=now + ABSOLUTE,
-            )
-        )
         session.execute(delete(SignInAttempts).where(SignInAttempts.key == name_key))
-        session.execute(
-            delete(SignIn).where(
-                SignIn.organisation_id == user.organisation_id,
-                SignIn.user_id == user.id,
-                SignIn.expires_at < now,
-            )
+    return token
+
+
+def open_session(
+    session: Session, person: Person, now: datetime, by: str | None = None, device: str | None = None
+) -> str:
+    """A new session's token, `by` what else than a password; the person's sessions that grew old go."""
+    token = secrets.token_urlsafe(32)
+    with acting(person.id):
+        record(session, person.organisation, now, Event("signed_in", "person", person.id, reason=by))
+    session.add(
+        SignIn(
+            organisation_id=person.organisation,
+            token_hash=token_hash(token),
+            user_id=person.id,
+            created_at=now,
+            seen_at=now,
+            expires_at=now + ABSOLUTE,
+            device_id=device,
         )
+    )
+    session.execute(
+        delete(SignIn).where(
+            SignIn.organisation_id == person.organisation,
+            SignIn.user_id == person.id,
+            SignIn.expires_at < now,
+        )
+    )
     return token

@@ -1,7 +1,7 @@
-"""The sign-in form."""
+"""The forms of signing in and of one's own account."""
 
 from flask_wtf import FlaskForm
-from wtforms import PasswordField, StringField
+from wtforms import HiddenField, PasswordField, StringField
 from wtforms.validators import InputRequired, Length
 
 
@@ -11,10 +11,70 @@ class SignInForm(FlaskForm):
     name = StringField(
         "Sign-in name",
         [InputRequired("Enter your sign-in name."), Length(max=200)],
-        render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
+        render_kw={"autocomplete": "username webauthn", "autocapitalize": "none", "spellcheck": "false"},
     )
     password = PasswordField(
         "Password",
         [InputRequired("Enter your password."), Length(max=256)],
         render_kw={"autocomplete": "current-password"},
     )
+
+
+def _chosen(label: str) -> PasswordField:
+    return PasswordField(
+        label,
+        [InputRequired("Enter the new password."), Length(max=256)],
+        render_kw={"autocomplete": "new-password", "aria-describedby": "what-fits"},
+    )
+
+
+def _present() -> PasswordField:
+    return PasswordField(
+        "Present password",
+        [InputRequired("Enter your present password."), Length(max=256)],
+        render_kw={"autocomplete": "current-password"},
+    )
+
+
+class NewPasswordForm(FlaskForm):
+    """A new password by a link; the script puts the code of the link's address into the field."""
+
+    token = StringField(
+        "Code of the link",
+        [InputRequired("Open the link you were given, or enter what stands behind its #."), Length(max=200)],
+        render_kw={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"},
+    )
+    chosen = _chosen("New password")
+
+
+class PasswordForm(FlaskForm):
+    """Another password for the one in use."""
+
+    password = _present()
+    chosen = _chosen("New password")
+
+
+class PasskeyForm(FlaskForm):
+    """A new passkey: what it is called, the password, and what the authenticator answered."""
+
+    name = StringField(
+        "What you call it",
+        [InputRequired("Give it a name that tells it from others."), Length(max=80)],
+        render_kw={"autocomplete": "off"},
+    )
+    password = _present()
+    answer = HiddenField()
+
+
+class RemovePasskeyForm(FlaskForm):
+    """A passkey that is to go."""
+
+    passkey = HiddenField()
+    password = _present()
+
+
+class DeviceNameForm(FlaskForm):
+    """What a person calls a device."""
+
+    device = HiddenField()
+    name = StringField("What you call it", [Length(max=80)], render_kw={"autocomplete": "off"})

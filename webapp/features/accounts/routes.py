@@ -1,4 +1,4 @@
-"""GET and POST /sign-in, POST /sign-out, GET /api/v1/session."""
+"""GET and POST /sign-in, POST /sign-out, GET /api/v1/session; who is asking, at every request."""
 
 from typing import Any
 
@@ -50,10 +50,20 @@ def sign_in_form() -> Response:
     if token is None:
         form.password.errors = ["Name and password do not fit together. Check both."]
         return _page(form, 401)
+    return let_in(token)
+
+
+def let_in(token: str) -> Response:
+    """The answer to a sign-in that succeeded: the token, and the way to where work begins."""
     session.clear()
     response = redirect(_first_place(token))
     cookies.give(response, token)
     return response
+
+
+def refuse_entry(sentence: str) -> Response:
+    """The sign-in page with what went wrong, when that is no field of its form."""
+    return _page(SignInForm(formdata=None), 401, sentence)
 
 
 @bp.post("/sign-out")
@@ -100,5 +110,5 @@ def _first_place(token: str) -> str:
     return "/office/people" if person and person.role == "administrator" else "/app/"
 
 
-def _page(form: SignInForm, status: int) -> Response:
-    return make_response(render_template("sign_in.html", form=form), status)
+def _page(form: SignInForm, status: int, problem: str | None = None) -> Response:
+    return make_response(render_template("sign_in.html", form=form, problem=problem), status)

@@ -67,7 +67,7 @@ DEVICE = _object(
 )
 MADE = ("person", "passphrase", "team")
 OFFICE: dict[str, Shape] = {
-    "Done": _object({"done": TEXT, "person": UUID, "passphrase": TEXT, "team": UUID}, MADE),
+    "Done": _object({"done": TEXT, "person": UUID, "passphrase": TEXT, "team": UUID, "link": TEXT}, MADE),
     "OfficePeople": _object({"people": _list(ACCOUNT)}),
     "OfficeCaseload": _object({"caseload": _list(ON_CASELOAD)}),
     "OfficeTeams": _object({"teams": _list(TEAM)}),

@@ -14,6 +14,7 @@ from webapp.features.taking import checked
 from webapp.schemas import requests
 from webapp.storage import Person, office, teams
 from webapp.storage.devices import set_revoked
+from webapp.storage.password_links import make_link
 from webapp.storage.refused import NotThere, Refused
 
 Asked = dict[str, Any]
@@ -67,6 +68,11 @@ def _make_team(actor: Person, asked: Asked, moment: datetime) -> Asked:
         return {"team": teams.make_team(session, actor.organisation, asked["name"], moment)}
 
 
+def _make_link(actor: Person, asked: Asked, moment: datetime) -> Asked:
+    with database().writing() as session:
+        return {"link": make_link(session, actor, asked["person"], moment)}
+
+
 def _withdraw(actor: Person, asked: Asked, moment: datetime | None) -> Asked:
     if not set_revoked(database(), actor.organisation, asked["device"], moment):
         raise NotThere("There is no such device here.", "device")
@@ -94,6 +100,12 @@ ACTS = {
         requests.AboutPerson,
         _decided(office.sign_out_person),
         "Signed out everywhere. What was recorded stays on the devices until the next sign-in.",
+    ),
+    "people/reset-link": Act(
+        "Make a link by which somebody chooses a new password",
+        requests.AboutPerson,
+        _make_link,
+        "The link is made. It works once, within a day.",
     ),
     "teams/make": Act("Make a team", requests.NewTeam, _make_team, "The team is made."),
     "teams/put": Act(

@@ -52,7 +52,7 @@ def act(page: str) -> Response:
         if problem.status in (404, 422) and name in FORMS and problem.field in message:
             return _page(page, actor, {name: _refused(name, problem)}, status=problem.status)
         raise
-    if "passphrase" in answer:
+    if "passphrase" in answer or "link" in answer:
         return _page(page, actor, made=answer | message)
     flash(ACTS[name].done)
     return redirect(f"/office/{page}", 303)

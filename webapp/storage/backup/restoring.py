@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import select, update
+from sqlalchemy import delete, select, update
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
@@ -19,7 +19,7 @@ from webapp.storage.backup.writing import ERASURES, read_erasures
 from webapp.storage.database import Database
 from webapp.storage.epochs import renew_epoch
 from webapp.storage.erasing import lines_of, read_lines, reapply
-from webapp.storage.models import Organisation, SignIn
+from webapp.storage.models import Organisation, PasskeyChallenge, PasswordLink, SignIn
 from webapp.storage.upgrade import upgrade
 
 NOT_WHAT_IT_SAYS = "The database in this backup is not the one its facts speak of. Nothing was changed."
@@ -123,6 +123,9 @@ def _begin_anew(fresh: Database, facts: Facts, erasures: str) -> int:
     with fresh.writing() as session:
         again = reapply(session, read_lines(erasures).values())
         session.execute(update(SignIn).where(SignIn.revoked_at.is_(None)).values(revoked_at=now))
+        # What was used since the backup must not work a second time.
+        session.execute(update(PasswordLink).where(PasswordLink.ended_at.is_(None)).values(ended_at=now))
+        session.execute(delete(PasskeyChallenge))
         for organisation in session.scalars(select(Organisation.id)).all():
             record(session, organisation, now, Event("restored", "backup", facts.sha256))
     return again

@@ -3,6 +3,7 @@
 from webapp.storage.models.audit import AuditRow
 from webapp.storage.models.base import Base
 from webapp.storage.models.clients import Caseload, Client
+from webapp.storage.models.credentials import Passkey, PasskeyChallenge, PasswordLink
 from webapp.storage.models.emergency import ClientKey, EmergencyAccess, EmergencySeen
 from webapp.storage.models.entries import Device, Entry, Holding
 from webapp.storage.models.erasure import ErasedEntry, Tombstone
@@ -24,6 +25,9 @@ __all__ = [
     "ErasedEntry",
     "Holding",
     "Organisation",
+    "Passkey",
+    "PasskeyChallenge",
+    "PasswordLink",
     "SignIn",
     "SignInAttempts",
     "Team",

@@ -18,7 +18,7 @@ from webapp.storage.models.base import Base, Instant, uuid_type
 
 
 class Device(Base):
-    """A device as one user uses it, with what it last said about itself."""
+    """A device as one user uses it, with what it last said about itself and what its user calls it."""
 
     __tablename__ = "devices"
     __table_args__ = (
@@ -34,6 +34,7 @@ class Device(Base):
     unsent: Mapped[int] = mapped_column(BigInteger)
     last_device_seq: Mapped[int] = mapped_column(BigInteger)
     revoked_at: Mapped[datetime | None] = mapped_column(Instant)
+    own_name: Mapped[str | None] = mapped_column(String(80))
 
 
 class Entry(Base):
