@@ -4,7 +4,8 @@ A cell is the answer's status, or for something pushed its verdict or the code o
 of the client in question (Ann's) stands in the answer, `!` that something of the record does. `own` is what
 belongs to Ann or her organisation, `foreign` another organisation's, `missing` nobody's. A route without a
 row fails a test. (In the audit a lead of others finds the number because it says which client one of
-their own people was refused. 422: nobody withdraws the device they are using.) Cases 1 to 9 and 33 to 35 stand where they are named.
+their own people was refused. 422: nobody withdraws the device they are using.) Cases 1 to 9 and 33 to 35
+stand where they are named.
 """
 
 from dataclasses import dataclass

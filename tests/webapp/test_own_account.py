@@ -80,7 +80,7 @@ def test_a_fit_password_needs_no_kind_of_character(chosen):
 
 
 def test_every_common_password_that_is_long_enough_is_refused():
-    """The list is zxcvbn's: 30,000 passwords, the most frequent in published leaks; few have 12 characters."""
+    """The list is zxcvbn's: 30,000 passwords, the most frequent of published leaks; few are that long."""
     from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
     long = [each for each in FREQUENCY_LISTS["passwords"] if len(each) >= 12]
