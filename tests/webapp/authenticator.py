@@ -1,4 +1,4 @@
-"""An authenticator and its browser in software, written from the W3C's WebAuthn text and not from the library.
+"""An authenticator and its browser in software, written from the W3C's text and not from the library.
 
 ES256 keys, attestation "none", resident keys. `ask` is what the server wants asked for, as JSON.
 """
@@ -44,8 +44,8 @@ class Authenticator:
         cose = {1: 2, 3: -7, -1: 1, -2: point.x.to_bytes(32, "big"), -3: point.y.to_bytes(32, "big")}
         attested = bytes(16) + len(self.own).to_bytes(2, "big") + self.own + cbor2.dumps(cose)
         told = {"fmt": "none", "attStmt": {}, "authData": self._data(ATTESTED) + attested}
-        parts = {"clientDataJSON": self._client("webauthn.create", ask), "attestationObject": cbor2.dumps(told)}
-        return self._written(parts)
+        client = self._client("webauthn.create", ask)
+        return self._written({"clientDataJSON": client, "attestationObject": cbor2.dumps(told)})
 
     def get(self, ask: dict[str, Any]) -> str:
         """The answer to navigator.credentials.get()."""

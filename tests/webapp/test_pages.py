@@ -7,7 +7,7 @@ import pytest
 from tests.webapp.support import House
 from webapp.clinical import measure_order
 
-PAGES = ["/sign-in", "/offline", "/nowhere", *(f"/forms/{name}" for name in measure_order)]
+PAGES = ["/sign-in", "/sign-in/new-password", "/offline", "/nowhere", *(f"/forms/{name}" for name in measure_order)]
 
 
 @pytest.fixture
@@ -26,14 +26,16 @@ def field(page: str, name: str) -> str:
 def test_every_page_has_the_app_s_top_line_and_no_inline_code(phone, path):
     page = phone.browser.get(path).text
     assert '<header class="top"><span class="mark"><svg' in page and page.count('<main class="page">') == 1
-    assert "<script" not in page and " style=" not in page and "<style" not in page
+    scripts = re.findall(r"<script[^>]*>.*?</script>", page, re.S)
+    assert all(re.fullmatch(r'<script type="module" src="/built/[\w.-]+"></script>', each) for each in scripts)
+    assert page.count("<script") == len(scripts) and " style=" not in page and "<style" not in page
     assert page.count("<h1") == 1 and re.search(r"<title>[^<]+ · Lintel</title>", page)
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_a_fresh_sign_in_form_helps_the_password_manager_and_pulls_no_keyboard_up(phone):
     page = phone.browser.get("/sign-in").text
-    assert 'autocomplete="username"' in field(page, "name")
+    assert 'autocomplete="username webauthn"' in field(page, "name")
     assert 'autocomplete="current-password"' in field(page, "password")
     assert "autofocus" not in page and "aria-invalid" not in page
 
