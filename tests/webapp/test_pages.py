@@ -7,7 +7,9 @@ import pytest
 from tests.webapp.support import House
 from webapp.clinical import measure_order
 
-PAGES = ["/sign-in", "/sign-in/new-password", "/offline", "/nowhere", *(f"/forms/{name}" for name in measure_order)]
+FORMS = [f"/forms/{name}" for name in measure_order]
+PAGES = ["/sign-in", "/sign-in/new-password", "/offline", "/nowhere", *FORMS]
+BUILT = r'<script type="module" src="/built/[\w.-]+"></script>'
 
 
 @pytest.fixture
@@ -27,7 +29,7 @@ def test_every_page_has_the_app_s_top_line_and_no_inline_code(phone, path):
     page = phone.browser.get(path).text
     assert '<header class="top"><span class="mark"><svg' in page and page.count('<main class="page">') == 1
     scripts = re.findall(r"<script[^>]*>.*?</script>", page, re.S)
-    assert all(re.fullmatch(r'<script type="module" src="/built/[\w.-]+"></script>', each) for each in scripts)
+    assert all(re.fullmatch(BUILT, each) for each in scripts)
     assert page.count("<script") == len(scripts) and " style=" not in page and "<style" not in page
     assert page.count("<h1") == 1 and re.search(r"<title>[^<]+ · Lintel</title>", page)
 
