@@ -97,5 +97,6 @@ function Concluded({conclusion, base}) {
   if (!conclusion) return html`<p class="message attention">Nothing was concluded yet. <a href=${`${base}/conclusion`}>Read the conclusion</a></p>`;
   const {chosen, suggested, override_reason: why} = conclusion.body;
   return html`<section class="part"><h2>Concluded</h2><a class="line" href=${`${base}/conclusion`}><span class="lead">${conclusions[chosen].label}</span>
-    ${chosen !== suggested && html`<span class="under">Suggested: ${conclusions[suggested].label.toLowerCase()}. <bdi>${why}</bdi></span>`}</a></section>`;
+    ${chosen !== suggested && html`<span class="under">Suggested: ${conclusions[suggested].label.toLowerCase()}</span>`}
+    ${why && html`<span class="under"><bdi>${why}</bdi></span>`}</a></section>`;
 }

@@ -104,7 +104,9 @@ def test_deciding_otherwise_needs_a_reason_and_is_kept_beside_the_suggestion(the
     expect(page.get_by_text("Say why in a few words.")).to_be_visible()
     page.get_by_role("textbox", name="Why?").fill("Looks unwell to me.")
     page.get_by_role("button", name="Record this decision").click()
-    expect(page.get_by_text("Conclusion: stop and seek advice")).to_be_visible()
+    concluded = page.locator("section", has=page.get_by_role("heading", name="Concluded"))
+    expect(concluded).to_contain_text("Stop and seek advice")
+    expect(concluded).to_contain_text("Looks unwell to me.")
 
 
 def test_a_lost_decimal_point_is_mended_by_one_tap(therapist):

@@ -66,7 +66,7 @@ def test_hostile_details_are_text_on_every_screen(page, own_server, client):
     no_code_ran(page)
     page.goto(page.url + "/finish")
     page.get_by_role("textbox", name="Anything to add").fill(MARKUP)
-    page.get_by_role("button", name="Finish the visit").click()
+    page.get_by_role("button", name="Sign and finish").click()
     therapist.wait_for_sync()
     no_code_ran(page)
 

@@ -41,8 +41,9 @@ class Therapist:
         expect(self.part("Blood pressure")).to_be_visible()
 
     def part(self, title: str):
-        """The line of a part on the visit's screen."""
-        return self.page.get_by_role("link", name=re.compile(f"^{title}"))
+        """The line of a part on the visit's screen, by its whole title: some begin alike."""
+        lead = self.page.locator(".lead", has_text=re.compile(f"^{re.escape(title)}$"))
+        return self.page.get_by_role("link").filter(has=lead)
 
     def open_part(self, title: str) -> None:
         self.part(title).click()
