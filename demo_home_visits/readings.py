@@ -134,6 +134,19 @@ def postural_blood_pressure(moment: Moment) -> Body:
     return fields
 
 
+def activity_tolerance(moment: Moment) -> Body:
+    """The stairs at home: less of an effort as the weeks go by."""
+    rest, saturation = moment.value("pulse", 2), min(99, moment.value("oxygen_saturation", 1))
+    rise, effort = 26 - round(8 * moment.progress), 6 - round(2 * moment.progress)
+    fields = {"task": "stairs", "task_words": "Up to bed and down again", "ended": "finished"}
+    shares = {"before": 0, "during": 1, "after": 0.9, "one": 0.5, "two": 0.3, "five": 0.1}
+    for at, share in shares.items():
+        fields[f"{at}_pulse"] = str(rest + round(rise * share))
+        fields[f"{at}_saturation"] = str(saturation - round(2 * share))
+        fields[f"{at}_breathless"] = str(round(effort * share))
+    return {**fields, "during_effort": str(effort), "after_effort": str(effort)}
+
+
 def tenths(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
@@ -179,6 +192,7 @@ FIELDS = {
     "oxygen_saturation": oxygen_saturation,
     "presentation": presentation,
     "postural_blood_pressure": postural_blood_pressure,
+    "activity_tolerance": activity_tolerance,
     "timed_up_and_go": timed_up_and_go,
     "chair_stand": chair_stand,
     "balance_stages": balance_stages,

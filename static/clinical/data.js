@@ -8,6 +8,7 @@ import goals from './goals.json' with { type: 'json' };
 import home from './home.json' with { type: 'json' };
 import index from './index.json' with { type: 'json' };
 import lastTime from './last_time.json' with { type: 'json' };
+import activityTolerance from './measures/activity_tolerance.json' with { type: 'json' };
 import bloodPressure from './measures/blood_pressure.json' with { type: 'json' };
 import oxygenSaturation from './measures/oxygen_saturation.json' with { type: 'json' };
 import posturalBloodPressure from './measures/postural_blood_pressure.json' with { type: 'json' };
@@ -35,7 +36,7 @@ export const data = {
   early_warning: earlyWarning, last_time: lastTime, activities, described, goals, home,
   measures: Object.fromEntries([
     presentation, bloodPressure, pulse, respiration, temperature, oxygenSaturation, posturalBloodPressure,
-    timedUpAndGo, chairStand, balanceStages, walkingSpeed, gripStrength,
+    activityTolerance, timedUpAndGo, chairStand, balanceStages, walkingSpeed, gripStrength,
   ].map((measure) => [measure.id, spread(measure)])),
 };
 

@@ -21,7 +21,7 @@ export { changedReadings, hasChanged } from './plan.js';
 export { resolveEntries } from './record.js';
 export { counts, sections } from './sections.js';
 export { canonical, convert } from './units.js';
-export { factLabel, factWords, fill, fillTemplate, unitLabel } from './wording.js';
+export { factLabel, factWords, fill, summaryOf, unitLabel } from './wording.js';
 export { data };
 export const { precautions, reasons, sources } = data;
 /** The conclusions by id, with their words and what to do. */

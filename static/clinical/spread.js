@@ -4,14 +4,19 @@ const PARTS = ['fields', 'checks', 'rules'];
 
 /**
  * The measure with every {"at_each", "items"} of its fields, checks and rules written out.
- * In the texts of an item "{at}" becomes the moment's id and "{when}" its words.
+ * In the texts of an item "{at}" becomes the moment's id and "{when}" its words. Fields come in the order
+ * of their groups, so that a form asks for all of one moment before the next.
  * @param {object} measure
  * @returns {object}
  */
 export function spread(measure) {
-  const moments = new Map((measure.moments ?? []).map((moment) => [moment.id, moment]));
+  if (!('moments' in measure)) return measure;
+  const moments = new Map(measure.moments.map((moment) => [moment.id, moment]));
   const written = PARTS.map((part) => [part, measure[part].flatMap((item) => writtenOut(item, moments))]);
-  return { ...measure, ...Object.fromEntries(written) };
+  const groups = measure.groups.map((group) => group.id);
+  const spreadOut = { ...measure, ...Object.fromEntries(written) };
+  spreadOut.fields.sort((one, other) => groups.indexOf(one.group) - groups.indexOf(other.group));
+  return spreadOut;
 }
 
 function writtenOut(item, moments) {

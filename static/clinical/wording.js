@@ -41,13 +41,15 @@ export function factWords(measure, facts) {
 }
 
 /**
- * A template with the facts of a reading in it, "{systolic}/{diastolic} mmHg".
- * @param {string} template
- * @param {object} facts
+ * The reading in one line, "128/76 mmHg": the first of the measure's summaries whose facts are all there.
  * @param {object} measure
+ * @param {object} facts
  * @returns {string}
  */
-export const fillTemplate = (template, facts, measure) => fill(template, factWords(measure, facts));
+export function summaryOf(measure, facts) {
+  const told = (measure.summaries ?? []).find(({ needs }) => needs.every((name) => name in facts));
+  return fill(told?.text ?? measure.summary, factWords(measure, facts));
+}
 
 /**
  * What a fact is called on a screen.

@@ -4,7 +4,7 @@ import {html} from './html.js';
 import {LevelMark} from './marks.js';
 
 const AGAINST = {
-  adult_range: 'Adult range', target: 'Own target', baseline: 'Own baseline', caution: 'Caution',
+  adult_range: 'Adult range', target: 'Own target', baseline: 'Own baseline', last_time: 'Last time', caution: 'Caution',
 };
 
 /** What it was read against; nothing to be careful of is not headed as a caution. */

@@ -17,7 +17,7 @@ export function gravestFirst(findings) {
 }
 
 // Among what needs no attention the range comes first: a small difference says little before it.
-const AGAINST = ['adult_range', 'target', 'baseline', 'caution'];
+const AGAINST = ['adult_range', 'target', 'baseline', 'last_time', 'caution'];
 
 function weight(finding) {
   return finding ? data.index.levels.indexOf(finding.level) : -1;

@@ -6,6 +6,7 @@ import {html} from './html.js';
 import {judgeVisit} from './judging.js';
 import {JudgedReading} from './judged_reading.js';
 import {knownEntriesOf} from './kinds.js';
+import {lastReading, lastWords} from './last_time.js';
 import {MeasureForm} from './measure_form.js';
 import {Missing} from './missing.js';
 import {draftKeyOf, repeatsOf, visitEntry, visitParts} from './visit_steps.js';
@@ -26,7 +27,8 @@ function MeasureScreen({client, visit, measure, again}) {
     const card = await store.card(client);
     if (!card || !measures[measure]) return null;
     const entries = await knownEntriesOf(store, client);
-    return {card, parts: visitParts(entries, visit), judged: judgeVisit(entries, visit, settings),
+    const judged = judgeVisit(entries, visit, settings);
+    return {card, parts: visitParts(entries, visit), judged, last: lastWords(lastReading(entries, measure, visit), judged.context),
       recorded: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit, measure]);
   const title = measures[measure]?.title ?? 'Measure';
@@ -37,5 +39,5 @@ function MeasureScreen({client, visit, measure, again}) {
   const part = found.parts.find((each) => each.id === measure);
   const place = {client, visit, measure, base, back, who: whoWords(found.card), precautions: found.card.precautions};
   if (part.entry && !again) return html`<${JudgedReading} place=${place} entry=${part.entry} found=${found} />`;
-  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} draftKey=${draftKeyOf({client, visit}, part)} />`;
+  return html`<${MeasureForm} key=${measure} place=${place} context=${found.judged.context} repeats=${repeatsOf(part)} draftKey=${draftKeyOf({client, visit}, part)} last=${found.last} />`;
 }

@@ -16,8 +16,9 @@ import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
  * @param {object} props.context what the judgement will know
  * @param {string[]} props.repeats the readings of this kind already there at this visit
  * @param {string} props.draftKey under which what is typed is kept
+ * @param {Record<string, string>} props.last by field, what it was the last time, in words
  */
-export function MeasureForm({place, context, repeats, draftKey}) {
+export function MeasureForm({place, context, repeats, draftKey, last}) {
   const {go} = useApp();
   const measure = measures[place.measure];
   const [leaving, setLeaving] = useState(false);
@@ -44,7 +45,7 @@ export function MeasureForm({place, context, repeats, draftKey}) {
       <${Know} measure=${measure} precautions=${place.precautions} />
       ${form.failed && html`<div class="message attention" role="alert"><p>${form.failed}</p></div>`}
       <div class="paper-form" ref=${form.host} />
-      <${Helpers} measure=${measure} form=${form} context=${context} />
+      <${Helpers} measure=${measure} form=${form} context=${context} last=${last} />
       <button type="button" class="quiet" onClick=${() => setLeaving(true)}>Not measured this time</button>`}
   <//>`;
 }

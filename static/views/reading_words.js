@@ -1,5 +1,5 @@
 /** Readings in words and figures. */
-import {contextFor, deriveFacts, fillTemplate, judgeReading, measureOrder, measures, unitLabel} from '../clinical/index.js';
+import {contextFor, deriveFacts, judgeReading, measureOrder, measures, summaryOf, unitLabel} from '../clinical/index.js';
 import {withGravest} from './judging.js';
 import {kindTitle} from './kinds.js';
 
@@ -9,7 +9,7 @@ import {kindTitle} from './kinds.js';
  */
 export function figureOf(measureId, body, facts) {
   if (body.not_measured) return 'Not measured';
-  const figure = fillTemplate(measures[measureId].summary, facts ?? deriveFacts(measureId, body, {}), measures[measureId]);
+  const figure = summaryOf(measures[measureId], facts ?? deriveFacts(measureId, body, {}));
   return figure.charAt(0).toLocaleUpperCase() + figure.slice(1);
 }
 

@@ -151,3 +151,11 @@ def test_decimals_of_the_limits_fit_their_fields():
         for field in measure["fields"]:
             for end in (*field.get("impossible", {}).values(), *field.get("unlikely", {}).values()):
                 assert is_decimal(end) and to_scaled(end) % (SCALE // 10 ** field["decimals"]) == 0
+
+
+def test_the_stop_limits_told_before_the_task_are_those_judged_after_it():
+    measure = measures["activity_tolerance"]
+    own = [rule["id"] for rule in measure["rules"] if rule["source"] == measure["stop_limits"]["source"]]
+    judged = {limit.value for limit in rule_limits(measure["id"]) if limit.owner.split(".")[1] in own}
+    falls = [limit.value for limit in rule_limits(measure["id"]) if limit.fact == "systolic_fall"]
+    assert set(re.findall(r"\d+", measure["stop_limits"]["text"])) == judged | set(falls)

@@ -21,7 +21,7 @@ KINDS = {
     "details", "contact", "precaution", "target", "visit_planned", "visit_started", "visit_conclusion",
     "visit_finished", "note", "blood_pressure", "pulse", "respiration", "temperature", "oxygen_saturation",
     "presentation", "postural_blood_pressure", "timed_up_and_go", "chair_stand",
-    "balance_stages", "walking_speed", "grip_strength",
+    "balance_stages", "walking_speed", "grip_strength", "activity_tolerance",
     "activity", "activity_rating", "goal", "goal_review", "place", "hazard", "equipment",
     "lower_leg", "problem", "intervention", "reassessment", "plan_review",
 }  # fmt: skip

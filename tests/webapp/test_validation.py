@@ -47,6 +47,7 @@ GOOD = [
     ("oxygen_saturation", {"fields": {"supply": "oxygen", "flow": "2", "saturation": "91"}}),
     ("presentation", {"fields": {"consciousness": "alert", "warning_signs": ["none"]}}),
     ("postural_blood_pressure", {"fields": POSTURE}),
+    ("activity_tolerance", {"fields": {"task": "stairs", "after_effort": "5", "ended": "finished"}}),
     ("timed_up_and_go", {"fields": {"aid": "stick", "seconds": "13.5", "ended": "finished"}}),
     ("chair_stand", {"fields": {"arms": "no", "stands": "9", "ended": "finished"}}),
     ("balance_stages", {"fields": {"side_by_side": "10", "instep": "6.5", "ended": "finished"}}),

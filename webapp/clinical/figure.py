@@ -4,7 +4,7 @@ from typing import Any
 
 from .facts import derive_facts
 from .load import data
-from .wording import fact_words, fill, message
+from .wording import message, summary_of
 
 Body = dict[str, Any]
 
@@ -14,5 +14,5 @@ def figure(measure_id: str, body: Body, context: Body | None = None) -> str:
     if isinstance(body.get("not_measured"), dict):
         return message("not_measured")
     measure = data()["measures"][measure_id]
-    text = fill(measure["summary"], fact_words(measure, derive_facts(measure_id, body, context)))
+    text = summary_of(measure, derive_facts(measure_id, body, context))
     return text[:1].upper() + text[1:]

@@ -9,10 +9,15 @@ PARTS = ("fields", "checks", "rules")
 def spread(measure: dict[str, Any]) -> dict[str, Any]:
     """The measure with every {"at_each", "items"} of its fields, checks and rules written out.
 
-    In the texts of an item "{at}" becomes the moment's id and "{when}" its words.
+    In the texts of an item "{at}" becomes the moment's id and "{when}" its words. Fields come in the order
+    of their groups, so that a form asks for all of one moment before the next.
     """
-    moments = {moment["id"]: moment for moment in measure.get("moments", [])}
+    if "moments" not in measure:
+        return measure
+    moments = {moment["id"]: moment for moment in measure["moments"]}
     written = {part: list(_spread(measure[part], moments)) for part in PARTS}
+    groups = [group["id"] for group in measure["groups"]]
+    written["fields"].sort(key=lambda field: groups.index(field["group"]))
     return {**measure, **written}
 
 

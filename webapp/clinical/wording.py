@@ -33,6 +33,13 @@ def fact_words(measure: dict[str, Any], facts: Mapping[str, Any]) -> dict[str, s
     return {name: _words(measure, name, value) for name, value in facts.items() if value is not None}
 
 
+def summary_of(measure: dict[str, Any], facts: Mapping[str, Any]) -> str:
+    """The reading in one line: the first of the measure's summaries whose facts are all there."""
+    whole = (each for each in measure.get("summaries", ()) if facts.keys() >= set(each["needs"]))
+    template = next((each["text"] for each in whole), measure["summary"])
+    return fill(template, fact_words(measure, facts))
+
+
 def fact_label(measure: dict[str, Any], name: str) -> str:
     """What a fact is called on a screen."""
     if name in measure["facts"]:

@@ -11,6 +11,7 @@ import {enliveSeries} from './rows.js';
 export function createForm(form, measure, {context, onChange, rowTitle = (index) => `Reading ${index + 1}`}) {
   const confirmed = new Set();
   const series = new Map();
+  const clocks = {};
 
   function changed(event) {
     if (inQuestion(event)) return;
@@ -51,8 +52,11 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
     const body = {fields: {}, units: {}, technique: rawValue(form, 'technique', 'choices'), confirmed: [...confirmed]};
     const errors = [];
     for (const leaf of leaves()) readLeaf(leaf, body, errors);
-    // Rows left empty at the end are no readings; with none filled, the first is what to fill in.
-    for (const id of series.keys()) body.fields[id] = Array.from(body.fields[id] ?? [{}], (row) => row ?? {});
+    // Rows left empty at the end are no readings; with none filled, the first is what to fill in, where one has to be.
+    for (const id of series.keys()) {
+      const {required} = measure.fields.find((field) => field.id === id);
+      if (body.fields[id] || evaluate(required, plainFacts()) === true) body.fields[id] = Array.from(body.fields[id] ?? [{}], (row) => row ?? {});
+    }
     return {body, errors};
   }
 
@@ -131,10 +135,11 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
       values[path] = rawValue(form, path, field.type);
       if (field.units?.length > 1) values[`${path}__unit`] = rawValue(form, `${path}__unit`, 'choice');
     }
-    return {values, rows: Object.fromEntries([...series].map(([id, one]) => [id, one.count()])), confirmed: [...confirmed]};
+    return {values, rows: Object.fromEntries([...series].map(([id, one]) => [id, one.count()])), confirmed: [...confirmed], clocks};
   }
 
   function restore(saved) {
+    Object.assign(clocks, saved.clocks);
     for (const [id, count] of Object.entries(saved.rows ?? {})) series.get(id)?.setCount(count);
     setRawValue(form, 'technique', 'choices', saved.values.technique);
     for (const {field, path} of leaves()) {
@@ -162,6 +167,12 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   refreshShown();
 
   return {submit, check, raw, restore, read, focus: (path) => focusField(form, path),
+    /** When a clock was started, in milliseconds; null while it stands. Kept with the draft, so that it outlives a reload. */
+    clock: (id) => clocks[id] ?? null,
+    setClock(id, startedAt) {
+      clocks[id] = startedAt;
+      changed();
+    },
     set(path, type, value) {
       setRawValue(form, path, type, value);
       changed();

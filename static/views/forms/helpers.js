@@ -3,10 +3,16 @@ import {useEffect} from 'preact/hooks';
 import {deriveFacts} from '../../clinical/index.js';
 import {html, render} from '../html.js';
 import {Counter} from './counter.js';
+import {MomentGuide} from './guide.js';
 import {fieldElement} from './problems.js';
+import {Stopwatch} from './stopwatch.js';
 
-/** @param {{measure: object, form: object, context: object}} props */
-export function Helpers({measure, form, context}) {
+/**
+ * @param {object} props
+ * @param {object} props.measure  @param {object} props.form  @param {object} props.context
+ * @param {Record<string, string>} [props.last] by field, what it was the last time, in words
+ */
+export function Helpers({measure, form, context, last = {}}) {
   useEffect(() => {
     if (!form.ready || !form.host.current) return;
     const element = form.host.current.querySelector('form');
@@ -14,6 +20,9 @@ export function Helpers({measure, form, context}) {
     const body = form.control.current.read().body;
     renderCounter(measure, element, form.control.current, body);
     renderTold(measure, element, body, context);
+    renderLast(element, last);
+    renderStopwatch(measure, element, form.control.current);
+    renderMoments(measure, element, form.control.current);
   }, [form.version]);
   return null;
 }
@@ -25,6 +34,7 @@ function countingFields(measure) {
 }
 
 function renderCounter(measure, form, control, body) {
+  if (measure.counter) renderPlainCounter(measure.counter, form, control);
   const counting = countingFields(measure);
   if (!counting) return;
   const {how, count} = counting;
@@ -36,6 +46,63 @@ function renderCounter(measure, form, control, body) {
   };
   const what = measure.id === 'pulse' ? 'beat' : 'breath';
   render(html`<${Counter} key=${chosen.id} seconds=${chosen.seconds} what=${what} onDone=${use} />`, slotAfter(form, how.id));
+}
+
+function renderPlainCounter({field, seconds, what}, form, control) {
+  const use = (count) => control.set(field, 'number', String(count));
+  render(html`<${Counter} seconds=${seconds} what=${what} onDone=${use} />`, slotAfter(form, field));
+}
+
+/** What it was the last time beside each empty field; the field itself stays empty. */
+function renderLast(form, last) {
+  for (const [id, words] of Object.entries(last)) {
+    const field = fieldElement(form, id);
+    if (field) render(html`<p class="hint last">${words}</p>`, slotAfter(form, id, 'last-slot'));
+  }
+}
+
+function renderStopwatch({stopwatch, fields}, form, control) {
+  if (!stopwatch) return;
+  for (const id of stopwatch.fields ?? [stopwatch.field]) {
+    const {label} = fields.find((field) => field.id === id);
+    const onStop = (seconds) => {
+      control.setClock(id, null);
+      control.set(id, 'number', seconds);
+      fieldElement(form, id).scrollIntoView({block: 'center'});
+    };
+    render(html`<${Stopwatch} label=${label} watch=${stopwatch} startedAt=${control.clock(id)}
+      onStart=${(at) => control.setClock(id, at)} onStop=${onStop} />`, slotAfter(form, id));
+  }
+}
+
+/** Each moment's guide stands before the first field of the moment. */
+function renderMoments(measure, form, control) {
+  for (const moment of (measure.moments ?? []).filter((each) => each.clock)) {
+    const clock = measure.clocks.find((each) => each.id === moment.clock);
+    const first = measure.moments.find((each) => each.clock === clock.id) === moment;
+    render(html`<${MomentGuide} moment=${moment} clock=${clock} first=${first} startedAt=${control.clock(clock.id)}
+      onStart=${(at) => control.setClock(clock.id, at)}
+      onStopNow=${clock.stop_now ? (seconds) => stopNow(clock, measure, control, seconds) : null} />`, slotBefore(form, measure, moment));
+  }
+}
+
+/** The big stop: the time is kept, recovery begins, and the reason is asked for. */
+function stopNow({stop_now: {after, field, value}}, measure, control, seconds) {
+  control.set(field, 'choice', value);
+  control.set(after, 'number', String(seconds));
+  const recovery = measure.clocks.at(-1).id;
+  if (control.clock(recovery) === null) control.setClock(recovery, Date.now());
+  control.focus('stop_reason');
+}
+
+function slotBefore(form, measure, moment) {
+  const field = fieldElement(form, measure.fields.find((each) => each.group === moment.id).id);
+  const before = field.previousElementSibling;
+  if (before?.classList.contains('moment-slot')) return before;
+  const slot = document.createElement('div');
+  slot.className = 'moment-slot';
+  field.before(slot);
+  return slot;
 }
 
 /** A full minute once the rhythm is uneven, else what was chosen, else the shortest. */
@@ -65,12 +132,12 @@ function renderTold(measure, form, body, context) {
   }
 }
 
-function slotAfter(form, fieldId) {
+function slotAfter(form, fieldId, kind = 'own-slot') {
   const field = fieldElement(form, fieldId);
-  let slot = field.querySelector(':scope > .slot');
+  let slot = field.querySelector(`:scope > .${kind}`);
   if (!slot) {
     slot = document.createElement('div');
-    slot.className = 'slot';
+    slot.className = `slot ${kind}`;
     field.append(slot);
   }
   return slot;
