@@ -46,7 +46,7 @@ def sign_in(page: Page, url: str, who: str = people.FIRST_THERAPIST) -> None:
     page.goto(f"{url}/sign-in")
     page.get_by_label(re.compile("email|sign-in name|user ?name", re.I)).fill(who)
     page.get_by_label(re.compile("passphrase|password", re.I)).fill(people.PASSWORD)
-    page.get_by_role("button", name=re.compile("sign in", re.I)).click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_url(f"{url}/app/**")
 
 

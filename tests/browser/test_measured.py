@@ -1,0 +1,139 @@
+"""What is measured besides the vital signs, offline: clocks, a stopwatch, a big stop, the last time."""
+
+import re
+
+from playwright.sync_api import expect
+
+from tests.browser.accessibility import assert_accessible
+from tests.browser.support import go_offline, screenshot
+from tests.browser.test_screens import JUDGED, SMALLEST_TARGET, TARGETS, sideways
+from tests.browser.therapist import Therapist
+
+CLIENT = "Margery Fennimore-Cole"
+KNOWN = "Þórdís"
+
+
+class Measuring(Therapist):
+    """The steps of a person with one hand free."""
+
+    def tap(self, name: str) -> None:
+        self.page.get_by_role("button", name=name).first.click()
+
+    def fill(self, label: str, value: str) -> None:
+        self.page.get_by_role("textbox", name=re.compile(f"^{label}")).fill(value)
+
+    def value(self, label: str) -> str:
+        return self.page.get_by_role("textbox", name=re.compile(f"^{label}")).input_value()
+
+    def look(self, name: str) -> None:
+        for scheme in ("light", "dark"):
+            self.page.emulate_media(color_scheme=scheme)
+            screenshot(self.page, f"measured-{name}-{scheme}", whole=True)
+            self.page.evaluate("window.scrollTo(0, document.documentElement.scrollHeight)")
+            assert_accessible(self.page, JUDGED)
+        assert sideways(self.page) == "", name
+        assert self.page.evaluate(TARGETS, SMALLEST_TARGET) == [], name
+
+
+def seconds(clock: str) -> int:
+    minutes, rest = clock.split(":")
+    return int(minutes) * 60 + int(rest)
+
+
+def posture(therapist: Measuring) -> None:
+    page = therapist.page
+    therapist.open_part("Postural blood pressure")
+    therapist.choose("Lying", "Where it starts")
+    therapist.tap("At rest now: start 5 minutes")
+    left = page.locator(".clocked .left").first
+    expect(left).to_have_text(re.compile(r"^(5:00|4:5\d)$"))
+    therapist.fill("Systolic at rest", "130")
+    therapist.look("posture-begun")
+    before = seconds(left.inner_text())
+    page.wait_for_timeout(600)  # the draft is written shortly after the last change
+    page.reload()
+    expect(left).to_have_text(re.compile(r"^4:\d\d$"))
+    assert 0 < seconds(left.inner_text()) <= before
+    assert therapist.value("Systolic at rest") == "130"
+    therapist.fill("Diastolic at rest", "80")
+    therapist.tap("Standing up now: start the clock")
+    for when, (high, low) in (("after 1 minute", ("105", "70")), ("after 3 minutes", ("110", "72"))):
+        therapist.choose("Light-headed or dizzy", f"How the client feels {when}")
+        therapist.fill(f"Systolic {when}", high)
+        therapist.fill(f"Diastolic {when}", low)
+    therapist.choose("Both standing readings taken")
+    therapist.save()
+    found = therapist.finding("Falls on standing, with symptoms")
+    expect(found).to_contain_text("Sit or lie the client down first.")
+    expect(page.get_by_text("Stop and seek advice").first).to_be_visible()
+    therapist.look("posture-judged")
+    therapist.back_to_visit()
+
+
+def up_and_go(therapist: Measuring) -> None:
+    page = therapist.page
+    therapist.open_part("Timed up and go")
+    therapist.choose("None")
+    therapist.tap("Time: say go, and tap")
+    expect(page.locator(".pad .left")).to_be_visible()
+    screenshot(page, "measured-stopwatch")
+    page.wait_for_timeout(700)
+    page.locator(".pad").click()
+    assert re.fullmatch(r"\d+(\.\d)?", therapist.value("Time"))
+    therapist.fill("Time", "13.5")
+    therapist.choose("Finished")
+    therapist.look("up-and-go")
+    therapist.save()
+    expect(therapist.finding("Slow")).to_contain_text("13.5 seconds is 12 or more")
+    therapist.back_to_visit()
+    expect(therapist.part("Timed up and go")).to_contain_text("13.5 s, aid: none")
+
+
+def activity(therapist: Measuring) -> None:
+    page = therapist.page
+    therapist.open_part("Activity tolerance")
+    therapist.choose("Stairs")
+    therapist.tap("Start the task")
+    therapist.look("activity-running")
+    therapist.tap("Stop now")
+    expect(page.get_by_role("group", name="Why it was stopped")).to_be_visible()
+    assert therapist.value("Stopped after").isdigit()
+    page.wait_for_timeout(600)
+    therapist.back_to_visit()
+    expect(therapist.part("Activity tolerance")).to_contain_text("Begun, not saved")
+    therapist.open_part("Activity tolerance")
+    therapist.choose("Chest pain", "Why it was stopped")
+    therapist.save()
+    expect(therapist.finding("Stopped: call for help")).to_be_visible()
+    therapist.look("activity-stopped")
+    therapist.back_to_visit()
+
+
+def test_posture_function_and_activity_are_measured_without_signal(page, server, phone, watch):
+    therapist = Measuring(page, server.url).begin()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    go_offline(phone, watch)
+    therapist.look("visit")
+    posture(therapist)
+    up_and_go(therapist)
+    activity(therapist)
+    page.goto(f"{page.url}/conclusion")
+    expect(page.get_by_role("heading", name="What this visit comes to")).to_be_visible()
+    expect(page.locator(".verdict")).to_contain_text("Get urgent help")
+    expect(page.get_by_text("Sit or lie the client down first.").first).to_be_visible()
+
+
+def test_last_time_stands_beside_the_empty_field(page, server):
+    therapist = Measuring(page, server.url).begin()
+    therapist.open_client(KNOWN)
+    therapist.start_visit()
+    therapist.open_part("Timed up and go")
+    expect(page.locator(".last").first).to_contain_text("Last time:")
+    assert therapist.value("Time") == ""
+    therapist.look("last-time")
+    therapist.choose("None")
+    therapist.fill("Time", "40")
+    therapist.choose("Finished")
+    therapist.save()
+    expect(therapist.finding("Worse than last time")).to_contain_text("more than last time")
