@@ -38,7 +38,7 @@ def test_a_save_without_room_says_so_keeps_the_form_and_works_when_there_is_room
     therapist.choose("Regular", "Rhythm")
     room = page.context.new_cdp_session(page)
     usage = page.evaluate("async () => (await navigator.storage.estimate()).usage")
-    room.send("Storage.overrideQuotaForOrigin", {"origin": server.url, "quotaSize": usage + 200_000})
+    room.send("Storage.overrideQuotaForOrigin", {"origin": server.url, "quotaSize": usage + 500_000})
     assert page.evaluate(FILL_UP) > 1
     therapist.save_button().click()
     alert = page.get_by_role("alert")

@@ -30,9 +30,11 @@ def test_a_policy_violation_fails_the_test(browser, server):
         watch.over(context)
         page = context.new_page()
         page.goto(f"{server.url}/sign-in")
-        page.evaluate(
-            "document.body.insertAdjacentHTML('beforeend', '<img src=\"https://elsewhere.example/x.png\">')"
-        )
+        page.evaluate("""() => {
+          const picture = document.createElement('img');
+          picture.src = 'https://elsewhere.example/x.png';
+          document.body.append(picture);
+        }""")
         page.wait_for_timeout(200)
         context.close()
 
