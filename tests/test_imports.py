@@ -23,7 +23,8 @@ PYTHON_ARROWS = {
         "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage", "webapp.clinical", "sync",
         "webapp",
     },
-    "webapp.service": {"webapp.storage", "webapp"},
+    # How an entry is examined is the application's to say: `webapp.examiner`.
+    "webapp.service": {"webapp.storage", "webapp", "webapp:app"},
     "webapp": set(),
     "webapp:app": {
         "webapp", "webapp.features", "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage",

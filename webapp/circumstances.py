@@ -29,8 +29,8 @@ def set_circumstances(actor: str | None, request: str | None) -> None:
 
 
 @contextmanager
-def acting(actor: str) -> Iterator[None]:
-    """Have somebody act for a while, in the request that is going on."""
+def acting(actor: str | None) -> Iterator[None]:
+    """Have somebody (None: an operator) act for a while, in the request that is going on."""
     token = _CURRENT.set(Circumstances(actor, circumstances().request))
     try:
         yield

@@ -39,9 +39,13 @@ def append_entries(
     examine: Examine,
     device: str,
     now: datetime | None = None,
+    admitted: bool = False,
 ) -> list[Verdict]:
-    """Take what can be taken of some items; a verdict for each, in order. Repeating it changes nothing."""
-    sender = Sender(person, device, now or datetime.now(UTC))
+    """Take what can be taken of some items; a verdict for each, in order. Repeating it changes nothing.
+
+    `admitted`: whoever acts has them taken, although the device is withdrawn.
+    """
+    sender = Sender(person, device, now or datetime.now(UTC), admitted)
     candidates = [examine(item, person, sender.now) for item in items]
     if not candidates:
         return []
@@ -92,7 +96,7 @@ class SqlLog:
 
     def known(self, candidates: Sequence[Candidate]) -> Known:
         """What the verdicts of a batch depend on."""
-        return known_to(self._session, self._sender.person, self._sender.device, candidates, self._sender.now)
+        return known_to(self._session, self._sender, candidates)
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         """Take an examined entry down for `store`."""

@@ -1,7 +1,6 @@
 """Looking up what the verdicts of a batch depend on."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -11,14 +10,13 @@ from sync.messages import Candidate
 from webapp.storage.devices import is_revoked
 from webapp.storage.models import Entry, ErasedEntry, Holding, Tombstone
 from webapp.storage.models.erasure import hash_of
-from webapp.storage.people import Person
 from webapp.storage.rights import readable, writable_until
+from webapp.storage.sender import Sender
 
 
-def known_to(
-    session: Session, person: Person, device: str, candidates: Sequence[Candidate], now: datetime
-) -> Known:
+def known_to(session: Session, sender: Sender, candidates: Sequence[Candidate]) -> Known:
     """Look up, in a few queries, everything the verdicts of a batch depend on."""
+    person, now = sender.person, sender.now
     entries = [candidate.entry for candidate in candidates if candidate.entry]
     targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
     clients = {entry["client"] for entry in entries}
@@ -41,9 +39,13 @@ def known_to(
         held=set(filter(None, held)),
         writable=writable_until(session, person, clients, now),
         readable=readable(session, person, clients, now),
-        revoked=person.withdrawn or is_revoked(session, person.organisation, device),
+        revoked=not sender.admitted and _withdrawn(session, sender),
         erased=_erased(session, person.organisation, candidates),
     )
+
+
+def _withdrawn(session: Session, sender: Sender) -> bool:
+    return sender.person.withdrawn or is_revoked(session, sender.person.organisation, sender.device)
 
 
 def _erased(session: Session, organisation: str, candidates: Sequence[Candidate]) -> set[str]:

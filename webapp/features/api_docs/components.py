@@ -65,9 +65,10 @@ DEVICE = _object(
         "withdrawn_at": _or_null(INSTANT),
     }
 )
-MADE = ("person", "passphrase", "team")
+MADE: dict[str, Shape] = {"person": UUID, "passphrase": TEXT, "team": UUID, "link": TEXT, "taken": COUNT,
+                          "left": COUNT}  # fmt: skip
 OFFICE: dict[str, Shape] = {
-    "Done": _object({"done": TEXT, "person": UUID, "passphrase": TEXT, "team": UUID, "link": TEXT}, MADE),
+    "Done": _object({"done": TEXT, **MADE}, tuple(MADE)),
     "OfficePeople": _object({"people": _list(ACCOUNT)}),
     "OfficeCaseload": _object({"caseload": _list(ON_CASELOAD)}),
     "OfficeTeams": _object({"teams": _list(TEAM)}),

@@ -10,9 +10,11 @@ from marshmallow import Schema
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.current import allowed, database
+from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
 from webapp.schemas import requests
 from webapp.storage import Person, office, teams
+from webapp.storage.admitting import admit
 from webapp.storage.devices import set_revoked
 from webapp.storage.password_links import make_link
 from webapp.storage.refused import NotThere, Refused
@@ -79,6 +81,12 @@ def _withdraw(actor: Person, asked: Asked, moment: datetime | None) -> Asked:
     return {}
 
 
+def _admit(actor: Person, asked: Asked, moment: datetime) -> Asked:
+    found = admit(database(), actor, asked["device"], examine, moment)
+    refused = sum(sum(each.refused.values()) for each in found)
+    return {"taken": sum(each.taken for each in found), "left": refused}
+
+
 ACTS = {
     "people/make": Act(
         "Make an account", requests.NewAccount, _make_account, "The account is made."
@@ -137,6 +145,12 @@ ACTS = {
         requests.AboutDevice,
         _withdraw,
         "Withdrawn. At its next contact the device removes what it received and hands in what it has.",
+    ),
+    "devices/admit": Act(
+        "Have what a withdrawn device handed in taken into the record",
+        requests.AboutDevice,
+        _admit,
+        "What could be taken is in the record now, under its author and with its own times.",
     ),
     "devices/allow": Act(
         "Allow a withdrawn device again",

@@ -12,6 +12,7 @@ from webapp.features.current import allowed, database
 from webapp.features.office import forms
 from webapp.features.office.acts import ACTS, perform
 from webapp.storage import Person, office
+from webapp.storage.admitting import set_aside
 from webapp.storage.devices import known_devices
 from webapp.storage.teams import teams_of
 
@@ -55,6 +56,8 @@ def act(page: str) -> Response:
     if "passphrase" in answer or "link" in answer:
         return _page(page, actor, made=answer | message)
     flash(ACTS[name].done)
+    if answer.get("left"):
+        flash(f"{answer['left']} could not be taken for another reason and stay aside as they came.")
     return redirect(f"/office/{page}", 303)
 
 
@@ -80,6 +83,8 @@ def _page(page: str, actor: Person, filled: dict[str, FlaskForm] | None = None, 
             _offer(shown, facts["teams"], at_work)
         if page == "devices":
             facts["devices"] = known_devices(session, actor.organisation)
+            aside = set_aside(session, actor.organisation)
+            facts["aside"] = {(each.device, each.person.id): each.count for each in aside}
     text = render_template(f"office_{page}.html", page=page, forms=shown, made=made, actor=actor, **facts)
     return make_response(text, status)
 

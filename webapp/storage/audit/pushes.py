@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from sqlalchemy.orm import Session
 
 from sync.messages import Candidate, Verdict
-from webapp.circumstances import acting
+from webapp.circumstances import acting, circumstances
 from webapp.storage.audit.record import Event, append_rows, unrepeated
 from webapp.storage.models import Organisation
 from webapp.storage.sender import Sender
@@ -18,9 +18,12 @@ MOST_REFUSED = 10
 def audit_push(
     session: Session, locked: Organisation, sender: Sender, judged: Sequence[tuple[Candidate, Verdict]]
 ) -> None:
-    """Write down what a push did, within its own transaction and in the name of the sender."""
+    """Write down what a push did, within its own transaction and in the name of the sender.
+
+    What somebody had taken of a withdrawn device is written down in that one's name.
+    """
     refused = _refused(sender.device, judged)
-    with acting(sender.person.id):
+    with acting(circumstances().actor if sender.admitted else sender.person.id):
         events = _written(sender.device, judged)
         events += unrepeated(session, locked.id, sender.now, refused) if refused else []
         append_rows(session, locked, sender.now, events)

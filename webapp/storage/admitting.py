@@ -1,0 +1,139 @@
+"""What withdrawn devices handed in and is kept aside: how much, whose; taking it into the record.
+
+Counts, people and devices, never content. An item that is taken is appended like any other push, with its
+author, device and times as they were; only that its device is withdrawn does not count any more.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import ColumnElement, func, select
+from sqlalchemy.orm import Session
+
+from sync import strict_json
+from sync.messages import SETTLED, Verdict
+from webapp.circumstances import acting
+from webapp.storage.append import Examine, append_entries
+from webapp.storage.audit import Event, record
+from webapp.storage.database import Database
+from webapp.storage.models import Device, Holding, User
+from webapp.storage.people import Person, person_of
+from webapp.storage.refused import NotThere, Refused
+from webapp.storage.rights import can, led_people
+
+CODE = "device_revoked"
+AT_ONCE = 200
+NOTHING = "Nothing is kept aside of this device."
+NOT_YOURS = "Only a lead of this person's team, or an administrator, can have this taken."
+
+
+@dataclass(frozen=True)
+class Aside:
+    """What one person's withdrawn device handed in: how many items, received from when to when."""
+
+    device: str
+    name: str
+    person: Person
+    count: int
+    first_at: datetime
+    last_at: datetime
+
+
+@dataclass(frozen=True)
+class Admitted:
+    """What became of it: how many are in the record now, and by code how many could not be taken."""
+
+    taken: int
+    refused: dict[str, int]
+
+
+def set_aside(session: Session, organisation: str) -> list[Aside]:
+    """What withdrawn devices of an organisation handed in and nobody has had taken yet."""
+    query = (
+        select(
+            Holding.device_id,
+            func.max(func.coalesce(Device.own_name, Device.name)),
+            User,
+            func.count(),
+            func.min(Holding.received_at),
+            func.max(Holding.received_at),
+        )
+        .join(User, (User.organisation_id == Holding.organisation_id) & (User.id == Holding.user_id))
+        .outerjoin(
+            Device,
+            (Device.organisation_id == Holding.organisation_id)
+            & (Device.user_id == Holding.user_id)
+            & (Device.id == Holding.device_id),
+        )
+        .where(*_waiting(organisation))
+        .group_by(Holding.device_id, *User.__table__.columns)
+        .order_by(func.min(Holding.received_at), Holding.device_id)
+    )
+    return [
+        Aside(device, name or "a device", person_of(user), count, first, last)
+        for device, name, user, count, first, last in session.execute(query)
+    ]
+
+
+def admit(database: Database, actor: Person, device: str, examine: Examine, now: datetime) -> list[Admitted]:
+    """Have what a withdrawn device handed in taken, person by person. Repeating it changes nothing.
+
+    NotThere when nothing of it is kept aside, Refused when `actor` may not decide it. What cannot be taken
+    for another reason stays aside as it came.
+    """
+    with database.reading() as session:
+        found = [each for each in set_aside(session, actor.organisation) if each.device == device]
+        _check(session, actor, found, now)
+    return [_admit(database, actor, each, examine, now) for each in found]
+
+
+def _check(session: Session, actor: Person, found: list[Aside], now: datetime) -> None:
+    if not found:
+        raise NotThere(NOTHING, "device")
+    if not can(session, actor, "admit_held", now):
+        raise Refused(NOT_YOURS, "device")
+    if actor.role == "administrator":
+        return
+    led = {*session.scalars(led_people(actor, now)), actor.id}
+    if not {each.person.id for each in found} <= led:
+        raise NotThere(NOTHING, "device")
+
+
+def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, now: datetime) -> Admitted:
+    verdicts: list[Verdict] = []
+    for raws in _batches(database, aside):
+        items = [strict_json.parse(raw) for raw in raws]
+        with acting(actor.id or None):
+            verdicts += append_entries(
+                database, aside.person, items, examine=examine, device=aside.device, now=now, admitted=True
+            )
+    taken = [verdict for verdict in verdicts if verdict.verdict in SETTLED]
+    refused = Counter(verdict.code or verdict.verdict for verdict in verdicts if verdict not in taken)
+    with database.writing() as session, acting(actor.id or None):
+        event = Event("held_admitted", "device", aside.device, person=aside.person.id, count=len(taken))
+        record(session, actor.organisation, now, event)
+    return Admitted(len(taken), dict(refused))
+
+
+def _waiting(organisation: str) -> tuple[ColumnElement[bool], ...]:
+    return (
+        Holding.organisation_id == organisation,
+        Holding.code == CODE,
+        Holding.settled_at.is_(None),
+    )
+
+
+def _batches(database: Database, aside: Aside) -> list[list[bytes]]:
+    """The items as they came, in the order they were recorded in: originals before corrections."""
+    mine = (Holding.user_id == aside.person.id, Holding.device_id == aside.device)
+    with database.reading() as session:
+        query = select(Holding.raw).where(*_waiting(aside.person.organisation), *mine)
+        raws = sorted(session.scalars(query), key=_number)
+    return [raws[start : start + AT_ONCE] for start in range(0, len(raws), AT_ONCE)]
+
+
+def _number(raw: bytes) -> tuple[int, bytes]:
+    item = strict_json.parse(raw)
+    number = item.get("device_seq") if isinstance(item, dict) else None
+    return number if isinstance(number, int) else 0, raw
