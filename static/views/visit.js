@@ -40,7 +40,7 @@ export function Visit({client, visit}) {
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     ${!finished && toAnswer && html`<p class="message attention">Readings have changed. <a href=${`${base}/plan`}>Say in the plan what that means</a></p>`}
-    ${sections.map((section) => html`<${Section} key=${section.id} section=${section} byMeasure=${judged.byMeasure} finished=${finished} />`)}
+    ${blocksOf(sections, finished).map((block) => html`<${Block} key=${block[0].id} block=${block} byMeasure=${judged.byMeasure} />`)}
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}
     ${!conclusion && !finished && open && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
@@ -55,17 +55,28 @@ function nextStep({open, base, conclusion, finished, outrun}) {
   return html`<${GoButton} path=${`${base}/conclusion`}>Read the conclusion<//>`;
 }
 
-/** A section with its lines, under a heading when there are several; what was never begun at a finished visit is not offered any more. */
-function Section({section: {title, parts, screen}, byMeasure, finished}) {
-  const shown = parts.filter((part) => part.counts || part.entry || !finished);
-  if (!screen && shown.length === 0) return null;
+/** Sections of several lines stand by themselves under a heading; those of one line that follow each other share a list. */
+function blocksOf(sections, finished) {
+  const blocks = [];
+  for (const section of sections) {
+    // What was never begun at a finished visit is not offered any more.
+    const parts = section.parts.filter((part) => part.counts || part.entry || !finished);
+    const lines = parts.length + (section.screen ? 1 : 0);
+    const single = lines === 1;
+    if (single && blocks.at(-1)?.single) blocks.at(-1).push({...section, parts});
+    else if (lines > 0) blocks.push(Object.assign([{...section, parts}], {single}));
+  }
+  return blocks;
+}
+
+function Block({block, byMeasure}) {
   return html`<section class="part">
-    ${shown.length > 1 && html`<h2>${title}</h2>`}
-    <ol class="lines">
-      ${shown.map((part) => html`<li key=${part.id}><${Part} part=${part} judgement=${byMeasure[part.id]} /></li>`)}
-      ${screen && html`<li><a class="line" href=${screen.path}><span class="lead">${title}</span>
-        <span class="side soft">${screen.recorded > 0 ? `${screen.recorded} recorded` : 'If useful'}</span></a></li>`}
-    </ol></section>`;
+    ${!block.single && html`<h2>${block[0].title}</h2>`}
+    <ol class="lines">${block.flatMap(({title, parts, screen}) => [
+      ...parts.map((part) => html`<li key=${part.id}><${Part} part=${part} judgement=${byMeasure[part.id]} /></li>`),
+      screen && html`<li key=${screen.path}><a class="line" href=${screen.path}><span class="lead">${title}</span>
+        <span class="side soft">${screen.recorded > 0 ? `${screen.recorded} recorded` : 'If useful'}</span></a></li>`,
+    ])}</ol></section>`;
 }
 
 function Part({part, judgement}) {

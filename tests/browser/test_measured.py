@@ -49,6 +49,7 @@ def posture(therapist: Measuring) -> None:
     expect(left).to_have_text(re.compile(r"^(5:00|4:5\d)$"))
     therapist.fill("Systolic at rest", "130")
     therapist.look("posture-begun")
+    expect(page.get_by_role("textbox", name=re.compile("^Systolic after"))).to_have_count(0)
     before = seconds(left.inner_text())
     page.wait_for_timeout(600)  # the draft is written shortly after the last change
     page.reload()

@@ -10,9 +10,10 @@ import {minutesAndSeconds, secondsLeft, secondsSince, useNow} from './clock.js';
  * @param {boolean} props.first whether this is the first moment of its clock
  * @param {number|null} props.startedAt in milliseconds, kept with the draft
  * @param {(startedAt: number|null) => void} props.onStart
+ * @param {(() => void)|null} props.onOpen to fill the moment in without the clock, where it is folded
  * @param {((seconds: number) => void)|null} props.onStopNow where the clock's data gives a way to stop at once
  */
-export function MomentGuide({moment, clock, first, startedAt, onStart, onStopNow}) {
+export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen, onStopNow}) {
   const now = useNow(startedAt !== null);
   const due = moment.seconds !== undefined;
   const left = startedAt === null || !due ? null : secondsLeft(startedAt, moment.seconds, now);
@@ -21,8 +22,11 @@ export function MomentGuide({moment, clock, first, startedAt, onStart, onStopNow
   }, [left === 0]);
 
   if (startedAt === null) {
-    if (!first) return html`<p class="hint">Comes ${moment.when}.</p>`;
-    return html`<button type="button" class="secondary" onClick=${() => onStart(Date.now())}>${clock.label}</button>`;
+    return html`<div class="guide">
+      ${first ? html`<button type="button" class="secondary" onClick=${() => onStart(Date.now())}>${clock.label}</button>`
+        : html`<p class="hint">Comes ${moment.when}.</p>`}
+      ${onOpen && html`<button type="button" class="quiet" onClick=${onOpen}>Fill in without the clock</button>`}
+    </div>`;
   }
   return html`<div class="guide">
     ${due ? html`<${Wait} left=${left} />`

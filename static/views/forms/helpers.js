@@ -22,7 +22,7 @@ export function Helpers({measure, form, context, last = {}}) {
     renderTold(measure, element, body, context);
     renderLast(element, last);
     renderStopwatch(measure, element, form.control.current);
-    renderMoments(measure, element, form.control.current);
+    renderMoments(measure, element, form.control.current, body);
   }, [form.version]);
   return null;
 }
@@ -75,15 +75,27 @@ function renderStopwatch({stopwatch, fields}, form, control) {
   }
 }
 
-/** Each moment's guide stands before the first field of the moment. */
-function renderMoments(measure, form, control) {
+/** Each moment's guide stands before the first field of the moment; what comes later stays folded until its clock runs. */
+function renderMoments(measure, form, control, body) {
   for (const moment of (measure.moments ?? []).filter((each) => each.clock)) {
+    const folded = isFolded(measure, moment, control, body);
+    for (const {id} of fieldsOf(measure, moment)) fieldElement(form, id).classList.toggle('folded', folded);
     const clock = measure.clocks.find((each) => each.id === moment.clock);
     const first = measure.moments.find((each) => each.clock === clock.id) === moment;
     render(html`<${MomentGuide} moment=${moment} clock=${clock} first=${first} startedAt=${control.clock(clock.id)}
-      onStart=${(at) => control.setClock(clock.id, at)}
+      onStart=${(at) => control.setClock(clock.id, at)} onOpen=${folded ? () => control.setClock(openedKey(moment), Date.now()) : null}
       onStopNow=${clock.stop_now ? (seconds) => stopNow(clock, measure, control, seconds) : null} />`, slotBefore(form, measure, moment));
   }
+}
+
+const fieldsOf = (measure, moment) => measure.fields.filter((field) => field.group === moment.id);
+const openedKey = (moment) => `opened:${moment.id}`;
+
+/** Nothing that holds a value is folded, nor anything once the end is told: then what is missing has to be found. */
+function isFolded(measure, moment, control, body) {
+  const begun = control.clock(moment.clock) ?? control.clock(openedKey(moment));
+  const filled = fieldsOf(measure, moment).some(({id}) => id in body.fields);
+  return begun === null && !filled && !('ended' in body.fields);
 }
 
 /** The big stop: the time is kept, recovery begins, and the reason is asked for. */
@@ -96,7 +108,7 @@ function stopNow({stop_now: {after, field, value}}, measure, control, seconds) {
 }
 
 function slotBefore(form, measure, moment) {
-  const field = fieldElement(form, measure.fields.find((each) => each.group === moment.id).id);
+  const field = fieldElement(form, fieldsOf(measure, moment)[0].id);
   const before = field.previousElementSibling;
   if (before?.classList.contains('moment-slot')) return before;
   const slot = document.createElement('div');
