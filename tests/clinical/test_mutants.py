@@ -119,3 +119,17 @@ TABLES = [(name, row) for name in measures for row in measures[name].get("looked
 def test_a_cell_of_a_table_moved_by_a_step(measure, row):
     vectors = [vector for vector in VECTORS if vector.given.get("measure") == measure]
     assert survives(row, "value", SCALE, vectors) == []
+
+
+@pytest.mark.parametrize("key", ["from", "per_year"])
+@pytest.mark.parametrize("row", [1, 2], ids=["slowed", "else"])
+def test_the_rate_foretold_from_the_age(row, key):
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == "activity_tolerance"]
+    rates = measures["activity_tolerance"]["rate_reserve"]["rates"]
+    assert survives(rates[row], key, SCALE if key == "from" else SCALE // 10, vectors) == []
+
+
+def test_the_margin_of_recovery():
+    vectors = [vector for vector in VECTORS if vector.given.get("measure") == "activity_tolerance"]
+    margin = measures["activity_tolerance"]["parameters"]["recovered_within"]
+    assert survives(margin, "value", SCALE, vectors) == []
