@@ -119,10 +119,10 @@ def add_passkey(database: Database, person: Person, made: NewPasskey, name: str,
 def remove_passkey(session: Session, person: Person, own: str, now: datetime) -> None:
     """Remove one of a person's passkeys by the hash of its id."""
     record(session, person.organisation, now, Event("passkey_removed", "person", person.id))
-    row = session.get(Passkey, (person.organisation, own))
-    if row is None or row.user_id != person.id:
+    found = [row for row in passkeys_of(session, person) if row.credential_hash == own]
+    if not found:
         raise NotThere(NO_PASSKEY, "passkey")
-    session.delete(row)
+    session.delete(found[0])
 
 
 def remove_all(session: Session, person: Person, now: datetime) -> None:

@@ -92,6 +92,9 @@ def change_active(session: Session, person: Person, active: bool, now: datetime)
 
 def find_user(session: Session, sign_in_name: str) -> User | None:
     """The user with a sign-in name, however it was capitalised."""
+    # PostgreSQL does not even compare it.
+    if "\0" in sign_in_name:
+        return None
     return session.scalar(select(User).where(User.sign_in_name == normal_name(sign_in_name)))
 
 

@@ -2,7 +2,12 @@
 
 from flask_wtf import FlaskForm
 from wtforms import HiddenField, PasswordField, StringField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import DataRequired, InputRequired, Length
+
+
+def printable(text: str | None) -> str:
+    """A line as it is kept: what cannot be printed is left out, as of a name that a device gives itself."""
+    return " ".join("".join(each for each in text or "" if each.isprintable()).split())
 
 
 class SignInForm(FlaskForm):
@@ -59,7 +64,8 @@ class PasskeyForm(FlaskForm):
 
     name = StringField(
         "What you call it",
-        [InputRequired("Give it a name that tells it from others."), Length(max=80)],
+        [DataRequired("Give it a name that tells it from others."), Length(max=80)],
+        filters=[printable],
         render_kw={"autocomplete": "off"},
     )
     password = _present()
@@ -77,4 +83,6 @@ class DeviceNameForm(FlaskForm):
     """What a person calls a device."""
 
     device = HiddenField()
-    name = StringField("What you call it", [Length(max=80)], render_kw={"autocomplete": "off"})
+    name = StringField(
+        "What you call it", [Length(max=80)], filters=[printable], render_kw={"autocomplete": "off"}
+    )

@@ -81,7 +81,7 @@ def _add_passkey(person: Person, form: FlaskForm) -> Response:
         made = ceremonies.registered(person, form.answer.data or "", now())
     except ceremonies.AnswerRefused as refused:
         raise Refused(NOT_MADE, "name") from refused
-    passkeys.add_passkey(database(), person, made, form.name.data.strip(), now())
+    passkeys.add_passkey(database(), person, made, form.name.data, now())
     return _done("The passkey is added. It signs you in without the password.")
 
 
@@ -106,10 +106,10 @@ def _end_all(person: Person, _form: None) -> Response:
     return response
 
 
-def _name_device(session: Session, person: Person) -> str:
-    name = " ".join(request.form.get("name", "").split())
-    own_account.name_device(session, person, _device(), name, now())
-    return "The name is kept." if name else "The device has its own name again."
+def _name_device(person: Person, form: FlaskForm) -> Response:
+    with database().writing() as session:
+        own_account.name_device(session, person, _device(), form.name.data, now())
+    return _done("The name is kept." if form.name.data else "The device has its own name again.")
 
 
 def _withdraw(session: Session, person: Person) -> str:
@@ -142,7 +142,7 @@ ACTS: dict[str, Callable[..., Response]] = {
     "passkey/remove": _remove_passkey,
     "session/end": _decided(_end_session),
     "session/end-all": _end_all,
-    "device/name": _decided(_name_device),
+    "device/name": _name_device,
     "device/withdraw": _decided(_withdraw),
 }
 
