@@ -50,10 +50,9 @@ def test_the_round_is_accessible(open_phone, server, scheme):
     wait_for_round(page, "oriane")
     expect(page.get_by_text("synced at").first).to_be_visible()
     screenshot(page, f"today-{scheme}")
-    # Lines that lie under the bar at the bottom have no colour behind them that axe could know.
-    assert_accessible(
-        page, {"color-contrast": "text below the fold is overlapped by the bar; scroll and it is not"}
-    )
+    # As tall as the round is: a line half under the bar at the bottom counts as too small.
+    page.set_viewport_size({"width": 360, "height": 2000})
+    assert_accessible(page)
 
 
 def test_the_round_is_there_when_the_server_is_gone_and_the_phone_was_restarted(

@@ -26,9 +26,9 @@ FILL_UP = """async () => {
 }"""
 
 
-def test_a_save_without_room_says_so_keeps_the_form_and_works_when_there_is_room(page, server):
+def test_a_save_without_room_says_so_keeps_the_form_and_works_when_there_is_room(page, own_server):
     """Fault 30: no false "saved", nothing typed is lost, and the same button saves it afterwards."""
-    therapist = Therapist(page, server.url).begin()
+    therapist = Therapist(page, own_server.url).begin()
     therapist.open_client(CLIENT)
     therapist.start_visit()
     therapist.wait_for_sync()
@@ -38,7 +38,7 @@ def test_a_save_without_room_says_so_keeps_the_form_and_works_when_there_is_room
     therapist.choose("Regular", "Rhythm")
     room = page.context.new_cdp_session(page)
     usage = page.evaluate("async () => (await navigator.storage.estimate()).usage")
-    room.send("Storage.overrideQuotaForOrigin", {"origin": server.url, "quotaSize": usage + 500_000})
+    room.send("Storage.overrideQuotaForOrigin", {"origin": own_server.url, "quotaSize": usage + 500_000})
     assert page.evaluate(FILL_UP) > 1
     therapist.save_button().click()
     alert = page.get_by_role("alert")
@@ -46,7 +46,7 @@ def test_a_save_without_room_says_so_keeps_the_form_and_works_when_there_is_room
     expect(page.get_by_text("Saved on this phone")).to_have_count(0)
     expect(page.get_by_role("textbox", name="Rate")).to_have_value("71")
     expect(page.locator("a.status")).not_to_contain_text("not sent")
-    room.send("Storage.overrideQuotaForOrigin", {"origin": server.url})
+    room.send("Storage.overrideQuotaForOrigin", {"origin": own_server.url})
     therapist.save()
     therapist.wait_for_sync()
     therapist.open_client(CLIENT)
