@@ -1,6 +1,6 @@
 """Fixtures of the server's tests. Whatever takes `database_url` runs on SQLite and on PostgreSQL."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -8,8 +8,11 @@ from argon2 import PasswordHasher
 
 from tests.databases import Cluster, copy_of, migrated_file
 from tests.webapp.logs_of_the_run import recorded, seeded_in
-from tests.webapp.support import House
+from tests.webapp.support import SECRET, SERVICE, House
+from webapp.service import __main__ as service
 from webapp.storage import passwords, upgrade
+
+Told = tuple[int, str, str]
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -83,3 +86,28 @@ def house(database_url: str) -> Iterator[House]:
 def ann(house: House):
     """The signed-in phone of a therapist with two clients."""
     return house.phone("ann")
+
+
+@pytest.fixture
+def service_environment(database_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What an operator's shell names before `python3 -m webapp.service`."""
+    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
+    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
+    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
+
+
+@pytest.fixture
+def run_service(service_environment: None, capsys: pytest.CaptureFixture[str]) -> Callable[..., Told]:
+    """Run a command of the service; what it answers the shell, prints, and says is wrong."""
+
+    def call(*arguments: str) -> Told:
+        done = service.main(arguments)
+        return done, *capsys.readouterr()
+
+    return call
+
+
+@pytest.fixture
+def run(run_service: Callable[..., Told]) -> Callable[..., Told]:
+    """Run a command for the house's first organisation."""
+    return lambda *arguments: run_service(*arguments, "--organisation", SERVICE)

@@ -22,6 +22,7 @@ from webapp.storage import (
 NOW = datetime(2026, 11, 25, 9, 40, tzinfo=UTC)
 SECRET = "an invented secret, for tests and for nothing else"
 PASSWORD = "correct horse battery"
+SERVICE = "Larkmere Home Therapy"
 TEMPERATURE = {
     "fields": {"site": "oral", "temperature": "36.8"},
     "units": {"temperature": "Cel"},
@@ -104,7 +105,7 @@ class House:
         self.settings = Settings(database_url=url, **settings)
         self.app = create_app(self.settings)
         self.database: Database = self.app.extensions["lintel.database"]
-        self.organisation = create_organisation(self.database, "Larkmere Home Therapy")
+        self.organisation = create_organisation(self.database, SERVICE)
         self.other = create_organisation(self.database, "Somewhere Else")
         self.people: dict[str, Person] = {}
         self.clients: dict[str, str] = {}

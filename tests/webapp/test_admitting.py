@@ -10,7 +10,6 @@ from tests.webapp.support import NOW, House
 from tests.webapp.support_audit import check, rows
 from tests.webapp.test_own_account import press
 from tests.webapp.test_rights import led as led
-from tests.webapp.test_service_devices import run as run
 from webapp import examiner
 from webapp.storage import end_caseload
 from webapp.storage.admitting import Admitted, admit, set_aside

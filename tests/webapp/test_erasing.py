@@ -6,9 +6,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import select, text
 
-from tests.webapp.support import SECRET, House
+from tests.webapp.support import House
 from tests.webapp.support_audit import actions, check, rows
-from webapp.service import __main__ as service
 from webapp.storage import create_client, end_caseload
 from webapp.storage.backup import restore, write_backup
 from webapp.storage.devices import missing_numbers
@@ -16,7 +15,6 @@ from webapp.storage.erasing import NotErased, due_clients, erase_client, lines_o
 from webapp.storage.erasing.due import years_after
 from webapp.storage.models import Base, Client, Entry, Holding, Organisation
 
-NAME = "Larkmere Home Therapy"
 SECRETS = ("Zebulon", "hush-hush")
 
 
@@ -169,19 +167,6 @@ def lose_what_the_database_knows(house: House) -> None:
     with house.database.writing() as session:
         for table in ("erased_entries", "tombstones"):
             session.execute(text(f"DELETE FROM {table}"))
-
-
-@pytest.fixture
-def run(database_url, monkeypatch, capsys):
-    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
-    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
-    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
-
-    def call(*arguments: str) -> tuple[int, str, str]:
-        done = service.main([*arguments, "--organisation", NAME])
-        return done, *capsys.readouterr()
-
-    return call
 
 
 def test_the_commands_ask_twice_and_say_what_follows(house: House, ann, run):

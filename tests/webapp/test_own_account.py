@@ -7,7 +7,6 @@ from sqlalchemy import select
 
 from tests.webapp.support import NOW, PASSWORD, House
 from tests.webapp.support_audit import actions
-from webapp.service import __main__ as service
 from webapp.storage.devices import set_revoked
 from webapp.storage.models import Passkey, PasswordLink, SignIn
 from webapp.storage.passwords import TOO_COMMON, TOO_SHORT, why_unfit
@@ -182,13 +181,10 @@ def test_no_link_for_a_closed_account(house: House, ann):
     assert press(otto, "people/reset-link", "/office/people", person=ann.person.id).status_code == 422
 
 
-def test_the_command_makes_a_link_too(house: House, database_url, monkeypatch, capsys):
-    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
-    monkeypatch.setenv("LINTEL_SECRET_KEY", house.settings.secret_key)
-    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
-    arguments = ["person", "reset-link", "ann@example.org", "--organisation", "Larkmere Home Therapy"]
-    assert service.main(arguments) == 0
-    last = capsys.readouterr().out.splitlines()[-1]
+def test_the_command_makes_a_link_too(house: House, run):
+    done, told, _ = run("person", "reset-link", "ann@example.org")
+    assert done == 0
+    last = told.splitlines()[-1]
     token = re.fullmatch(r"https://lintel\.example/sign-in/new-password#([\w-]{43})", last).group(1)
     # The command goes by the real clock, this house by its own.
     with house.database.writing() as session:

@@ -2,31 +2,20 @@
 
 import pytest
 
-from tests.webapp.support import SECRET, House
+from tests.webapp.support import SERVICE as NAME
+from tests.webapp.support import House
 from webapp.service import __main__ as service
 from webapp.storage import create_organisation
 from webapp.storage.models import Organisation
 from webapp.storage.switches import switch
 
-NAME = "Larkmere Home Therapy"
-
-
-@pytest.fixture(autouse=True)
-def environment(database_url, monkeypatch):
-    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
-    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
-    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
+pytestmark = pytest.mark.usefixtures("service_environment")
 
 
 @pytest.fixture
-def run(capsys):
-    """Run the command; what it answers the shell, prints, and says is wrong."""
-
-    def call(*arguments: str) -> tuple[int, str, str]:
-        done = service.main(["early-warning", *arguments])
-        return done, *capsys.readouterr()
-
-    return call
+def run(run_service):
+    """Run the command about the early-warning total."""
+    return lambda *arguments: run_service("early-warning", *arguments)
 
 
 def test_it_is_off_until_a_service_switches_it_on(house: House, ann, run):

@@ -4,25 +4,15 @@ import json
 
 import pytest
 
-from tests.webapp.support import SECRET, House
+from tests.webapp.support import SERVICE as NAME
+from tests.webapp.support import House
 from tests.webapp.support_audit import rows, tamper
-from webapp.service import __main__ as service
-
-NAME = "Larkmere Home Therapy"
 
 
 @pytest.fixture
-def run(database_url, monkeypatch, capsys):
-    """Run a command; what it answers the shell, prints, and says is wrong."""
-    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
-    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
-    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
-
-    def call(*arguments: str) -> tuple[int, str, str]:
-        done = service.main(["audit", *arguments])
-        return done, *capsys.readouterr()
-
-    return call
+def run(run_service):
+    """Run a command about the audit."""
+    return lambda *arguments: run_service("audit", *arguments)
 
 
 def test_a_sound_audit_is_told_as_such(house: House, run):

@@ -4,24 +4,8 @@ import uuid
 
 import pytest
 
-from tests.webapp.support import SECRET, House
-from webapp.service import __main__ as service
-
-NAME = "Larkmere Home Therapy"
-
-
-@pytest.fixture
-def run(database_url, monkeypatch, capsys):
-    """Run a command; what it answers the shell, prints, and says is wrong."""
-    monkeypatch.setenv("LINTEL_DATABASE_URL", database_url)
-    monkeypatch.setenv("LINTEL_SECRET_KEY", SECRET)
-    monkeypatch.setenv("LINTEL_HOSTS", "lintel.example")
-
-    def call(*arguments: str) -> tuple[int, str, str]:
-        done = service.main([*arguments, "--organisation", NAME])
-        return done, *capsys.readouterr()
-
-    return call
+from tests.webapp.support import SERVICE as NAME
+from tests.webapp.support import House
 
 
 def test_the_list_says_whose_when_and_what_is_not_here(house: House, ann, run):

@@ -3,7 +3,6 @@
 import pytest
 
 from tests.webapp.support import House
-from tests.webapp.test_service_devices import run as run
 
 NOBODY = "00000000-0000-4000-8000-000000000000"
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)

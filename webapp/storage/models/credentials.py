@@ -2,24 +2,19 @@
 
 from datetime import datetime
 
-from sqlalchemy import BigInteger, ForeignKeyConstraint, Index, LargeBinary, String, Text
+from sqlalchemy import BigInteger, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.storage.models.base import Base, Instant, uuid_type
+from webapp.storage.models.people import OfUser
 
 
-class Passkey(Base):
+class Passkey(OfUser, Base):
     """A passkey of a user: its public key. `credential_hash` is the SHA-256 of the id it is found by."""
 
     __tablename__ = "passkeys"
-    __table_args__ = (
-        ForeignKeyConstraint(["organisation_id", "user_id"], ["users.organisation_id", "users.id"]),
-        Index(None, "organisation_id", "user_id"),
-    )
 
-    organisation_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
     credential_hash: Mapped[str] = mapped_column(String(64), primary_key=True, unique=True)
-    user_id: Mapped[str] = mapped_column(uuid_type())
     credential_id: Mapped[str] = mapped_column(Text)
     public_key: Mapped[bytes] = mapped_column(LargeBinary)
     sign_count: Mapped[int] = mapped_column(BigInteger)
@@ -39,18 +34,12 @@ class PasskeyChallenge(Base):
     expires_at: Mapped[datetime] = mapped_column(Instant, index=True)
 
 
-class PasswordLink(Base):
+class PasswordLink(OfUser, Base):
     """A link by which somebody chooses a new password once: the hash of its token."""
 
     __tablename__ = "password_links"
-    __table_args__ = (
-        ForeignKeyConstraint(["organisation_id", "user_id"], ["users.organisation_id", "users.id"]),
-        Index(None, "organisation_id", "user_id"),
-    )
 
-    organisation_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
     token_hash: Mapped[str] = mapped_column(String(64), primary_key=True, unique=True)
-    user_id: Mapped[str] = mapped_column(uuid_type())
     created_at: Mapped[datetime] = mapped_column(Instant)
     expires_at: Mapped[datetime] = mapped_column(Instant)
     ended_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import JSON, BigInteger, CheckConstraint, ForeignKey, ForeignKeyConstraint, Index, String
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy.orm import Mapped, declared_attr, mapped_column
 
 from webapp.storage.models.base import Base, Instant, uuid_type
 
@@ -44,18 +44,27 @@ class User(Base):
     created_at: Mapped[datetime] = mapped_column(Instant)
 
 
-class SignIn(Base):
+class OfUser:
+    """What a row that belongs to one user has in common; a further key tells a user's rows apart."""
+
+    # In front of the key, as in every table.
+    organisation_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True, sort_order=-1)
+    user_id: Mapped[str] = mapped_column(uuid_type())
+
+    @declared_attr.directive
+    def __table_args__(cls) -> tuple[Any, ...]:
+        return (
+            ForeignKeyConstraint(["organisation_id", "user_id"], ["users.organisation_id", "users.id"]),
+            Index(None, "organisation_id", "user_id"),
+        )
+
+
+class SignIn(OfUser, Base):
     """One signed-in session: only the hash of its token is kept, and the device that last synced by it."""
 
     __tablename__ = "sessions"
-    __table_args__ = (
-        ForeignKeyConstraint(["organisation_id", "user_id"], ["users.organisation_id", "users.id"]),
-        Index(None, "organisation_id", "user_id"),
-    )
 
-    organisation_id: Mapped[str] = mapped_column(uuid_type(), primary_key=True)
     token_hash: Mapped[str] = mapped_column(String(64), primary_key=True, unique=True)
-    user_id: Mapped[str] = mapped_column(uuid_type())
     created_at: Mapped[datetime] = mapped_column(Instant)
     seen_at: Mapped[datetime] = mapped_column(Instant)
     expires_at: Mapped[datetime] = mapped_column(Instant)
