@@ -93,13 +93,13 @@ class Line:
         self._wait(hold == "request")
         if cut and cut.message == "request":
             self._ask(request[: cut.after(request)])
-            break_off(near, cut)
+            break_off(near, cut.reset)
             return
         reply = self._ask(request)
         self._wait(hold == "reply")
         near.sendall(reply[: cut.after(reply)] if cut else reply)
         if cut:
-            break_off(near, cut)
+            break_off(near, cut.reset)
 
     def _wait(self, held: bool) -> None:
         if held:
@@ -107,12 +107,19 @@ class Line:
             self.go.wait(30)
 
     def _ask(self, request: bytes) -> bytes:
-        """Everything the server says to these bytes, after which nothing more comes."""
-        with socket.create_connection(("127.0.0.1", self.server_port)) as far:
-            far.settimeout(30)
-            far.sendall(request)
-            far.shutdown(socket.SHUT_WR)
-            return b"".join(iter(lambda: far.recv(65536), b""))
+        return ask(self.server_port, request)
+
+
+def ask(server_port: int, request: bytes, reset: bool = False, patience: float = 30) -> bytes:
+    """Everything the server says to these bytes, after which nothing more comes; a `reset` waits not."""
+    with socket.create_connection(("127.0.0.1", server_port)) as far:
+        far.settimeout(patience)
+        far.sendall(request)
+        if reset:
+            far.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
+            return b""
+        far.shutdown(socket.SHUT_WR)
+        return b"".join(iter(lambda: far.recv(65536), b""))
 
 
 def read_request(near: socket.socket) -> bytes:
@@ -131,9 +138,9 @@ def read_request(near: socket.socket) -> bytes:
     return head + b"\r\n\r\n" + body
 
 
-def break_off(near: socket.socket, cut: Cut) -> None:
-    """Reset, as a lost network does; otherwise close, as a proxy that gave up does."""
-    if cut.reset:
+def break_off(near: socket.socket, reset: bool) -> None:
+    """Reset, as a lost network does; otherwise close cleanly, as a proxy that gave up does."""
+    if reset:
         near.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 
-from tests.browser.faulty_line import RESET, SYNC, read_request
+from tests.browser.faulty_line import SYNC, ask, break_off, read_request
 
 Reply = bytes
 PATIENCE = 60
@@ -43,14 +43,7 @@ class SpoiltLine:
 
     def ask(self, request: bytes, reset: bool = False) -> Reply:
         """Everything the server says to these bytes, after which the line closes or breaks."""
-        with socket.create_connection(("127.0.0.1", self.server_port)) as far:
-            far.settimeout(PATIENCE)
-            far.sendall(request)
-            if reset:
-                far.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
-                return b""
-            far.shutdown(socket.SHUT_WR)
-            return b"".join(iter(lambda: far.recv(65536), b""))
+        return ask(self.server_port, request, reset, PATIENCE)
 
 
 Fault = Callable[[SpoiltLine, socket.socket, bytes], None]
@@ -69,12 +62,6 @@ def line_to(server_port: int) -> Iterator[SpoiltLine]:
             line.listener.shutdown(socket.SHUT_RDWR)
         line.listener.close()
         thread.join(PATIENCE)
-
-
-def break_off(near: socket.socket, reset: bool) -> None:
-    """Reset, as a lost network does; otherwise close cleanly, as a proxy that gave up does."""
-    if reset:
-        near.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET)
 
 
 def request_cut(after: int, reset: bool) -> Fault:

@@ -1,10 +1,8 @@
 """Requests that schemathesis makes from the API's own description, good and bad."""
 
-import os
-
 import pytest
 import schemathesis
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import (
@@ -13,11 +11,8 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from tests.databases import copy_of
-from tests.webapp.fuzz.watch import Watch
-from tests.webapp.support import House
+from tests.webapp.fuzz.amount import fuzzed
 
-EXAMPLES = os.environ.get("LINTEL_FUZZ_EXAMPLES")
 CHECKS = [
     not_a_server_error,
     status_code_conformance,
@@ -28,27 +23,12 @@ MODES = list(schemathesis.GenerationMode)
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory, sqlite_template, quick_passwords):
-    house = House(copy_of(sqlite_template, tmp_path_factory.mktemp("description")))
-    yield house
-    house.close()
-
-
-@pytest.fixture(scope="module")
-def watch(made):
-    return Watch(made)
-
-
-@pytest.fixture(scope="module")
 def operations(made):
     schema = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", made.app)
     return [one.ok() for one in schema.get_all_operations()]
 
 
-@settings(
-    max_examples=int(EXAMPLES or "15"), deadline=None, database=None, derandomize=EXAMPLES is None,
-    suppress_health_check=list(HealthCheck), phases=[Phase.generate],
-)  # fmt: skip
+@fuzzed
 @given(data=st.data())
 def test_whatever_the_description_allows_or_forbids(made, watch, operations, data):
     operation = data.draw(st.sampled_from(operations))

@@ -1,42 +1,19 @@
-"""Valid requests spoilt at random: no failure of the server, no half effect, always words that help.
-
-LINTEL_FUZZ_EXAMPLES says how many of each kind; with it, other ones each time.
-"""
+"""Valid requests spoilt at random: no failure of the server, no half effect, always words that help."""
 
 import gzip
 import json
-import os
 import random
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from sync.messages import MAX_ITEMS
-from tests.databases import copy_of
+from tests.webapp.fuzz.amount import fuzzed
 from tests.webapp.fuzz.nasty import IN_A_MESSAGE, IN_AN_ENTRY, Typed, spoil_bytes, spoil_value, written
-from tests.webapp.fuzz.watch import Watch
-from tests.webapp.support import NOW, PRESSURE, House
+from tests.webapp.support import NOW, PRESSURE
 
-EXAMPLES = os.environ.get("LINTEL_FUZZ_EXAMPLES")
-SCALE = int(EXAMPLES or "15")
-fuzzed = settings(
-    max_examples=SCALE, deadline=None, database=None, derandomize=EXAMPLES is None,
-    suppress_health_check=list(HealthCheck), phases=[Phase.generate],  # a seed has nothing to shrink
-)  # fmt: skip
 seeds = st.integers(0, 2**64 - 1)
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory, sqlite_template, quick_passwords):
-    house = House(copy_of(sqlite_template, tmp_path_factory.mktemp("fuzz")))
-    yield house
-    house.close()
-
-
-@pytest.fixture(scope="module")
-def watch(made):
-    return Watch(made)
 
 
 @pytest.fixture(scope="module")
