@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 from tests.browser.engine_bench import Bench, sign_in
+from tests.browser.faulty_line import Line
 from tests.browser.live_server import LiveServer
 from tests.browser.profile import Profile
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
@@ -71,6 +72,27 @@ def own_bench(filled_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
     started = filled_bench.copy_to(tmp_path / "bench").start()
     yield started
     started.stop()
+
+
+@pytest.fixture
+def bench(request: pytest.FixtureRequest) -> Bench:
+    """A bench of its own for a test that asks for one, else the common one."""
+    own = "own_bench" in request.fixturenames
+    return request.getfixturevalue("own_bench" if own else "shared_bench")
+
+
+@pytest.fixture
+def line(bench: Bench) -> Iterator[Line]:
+    """The line to the bench, sound until a test spoils it."""
+    started = Line(bench.port).start()
+    yield started
+    started.stop()
+
+
+@pytest.fixture
+def near(bench: Bench, line: Line) -> Bench:
+    """The bench as a phone reaches it: by the line alone."""
+    return Bench(bench.folder, line.port)
 
 
 @pytest.fixture(scope="session")

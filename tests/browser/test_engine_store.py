@@ -1,7 +1,5 @@
 """Store and engine in a real browser: what survives a kill, two windows, and a real server."""
 
-from collections.abc import Iterator
-
 import pytest
 
 from tests.browser.engine_bench import Bench, open_controlled, sign_in, wait_for
@@ -24,11 +22,8 @@ SYNC = """async (person) => {
 
 
 @pytest.fixture
-def bench(tmp_path) -> Iterator[Bench]:
-    started = Bench(tmp_path / "bench")
-    started.folder.mkdir()
-    yield started.start()
-    started.stop()
+def bench(own_bench) -> Bench:
+    return own_bench
 
 
 @pytest.mark.parametrize("count", [1, 40])

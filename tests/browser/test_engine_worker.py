@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Page
@@ -28,11 +27,8 @@ REFUSED = (
 
 
 @pytest.fixture
-def bench(tmp_path) -> Iterator[Bench]:
-    started = Bench(tmp_path / "bench")
-    started.folder.mkdir()
-    yield started.start()
-    started.stop()
+def bench(own_bench) -> Bench:
+    return own_bench
 
 
 def listed(page: Page, bench: Bench) -> set[str]:

@@ -1,11 +1,8 @@
 """The phone itself fails: windows killed and frozen, storage full, locked or taken away (faults 27 to 38)."""
 
-from collections.abc import Iterator
-
 import pytest
 
-from tests.browser.engine_bench import Bench, open_controlled, sign_in
-from tests.browser.faulty_line import Line
+from tests.browser.engine_bench import open_controlled, sign_in
 from tests.browser.kept import check_all_there, check_kept, hashes, save, sync
 
 LOCK_PATIENCE = 10_000  # of static/sync/lock.js
@@ -21,24 +18,6 @@ START_SYNC = """async (person) => {
   globalThis.first = engine.syncNow();
   return true;
 }"""
-
-
-@pytest.fixture
-def bench(shared_bench) -> Bench:
-    return shared_bench
-
-
-@pytest.fixture
-def line(bench) -> Iterator[Line]:
-    started = Line(bench.port).start()
-    yield started
-    started.stop()
-
-
-@pytest.fixture
-def near(bench, line) -> Bench:
-    """The server as the phone reaches it: by the line."""
-    return Bench(bench.folder, line.port)
 
 
 @pytest.fixture

@@ -1,11 +1,9 @@
 """The line between phone and server fails in every way: faults 2 to 12 (DEVELOPERS.md has the list)."""
 
-from collections.abc import Iterator
-
 import pytest
 
-from tests.browser.engine_bench import Bench, open_controlled
-from tests.browser.faulty_line import Cut, Line, answer
+from tests.browser.engine_bench import open_controlled
+from tests.browser.faulty_line import Cut, answer
 from tests.browser.kept import check_all_there, check_kept, save, sync
 
 SHARES = [("head", 0), ("head", 0.5), ("head", 1), ("body", 0), ("body", 0.01), ("body", 0.5), ("body", 1)]
@@ -32,22 +30,9 @@ STRANGERS = [
 
 
 @pytest.fixture
-def bench(shared_bench) -> Bench:
-    return shared_bench
-
-
-@pytest.fixture
-def line(bench) -> Iterator[Line]:
-    started = Line(bench.port).start()
-    yield started
-    started.stop()
-
-
-@pytest.fixture
-def page(phone, bench, line, watch, anns_cookies):
-    """A signed-in page that reaches the server by the line alone."""
+def page(phone, bench, near, watch, anns_cookies):
+    """A signed-in page that reaches the server by the line alone, and has synced once."""
     watch.allow(PRINTED)
-    near = Bench(bench.folder, line.port)
     phone.add_cookies(anns_cookies)
     page = open_controlled(phone, near)
     assert sync(page, bench.ids["person"])["phase"] == "idle"
@@ -85,10 +70,12 @@ def test_what_a_stranger_answers_changes_nothing(page, bench, line):
     check_all_there(page, bench, person, saved)
 
 
-def test_a_line_that_takes_everything_and_says_nothing_is_given_up(phone, bench, line, watch, anns_cookies):
+def test_a_line_that_takes_everything_and_says_nothing_is_given_up(
+    phone, bench, near, line, watch, anns_cookies
+):
     """Faults 3 and 4: after its deadline the request is given up; the next try sends all of it."""
     watch.allow(PRINTED)
-    near, person = Bench(bench.folder, line.port), bench.ids["person"]
+    person = bench.ids["person"]
     phone.add_cookies(anns_cookies)
     page = open_controlled(phone, near)
     saved = save(page, person, bench.ids["one"], 4)

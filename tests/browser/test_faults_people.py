@@ -27,13 +27,6 @@ SAVE_ONE = f"async ([person, draft]) => {{ {OPEN} return store.save(draft); }}"
 
 
 @pytest.fixture
-def bench(request) -> Bench:
-    """A bench of its own for a test that asks for one, else the common one."""
-    own = "own_bench" in request.fixturenames
-    return request.getfixturevalue("own_bench" if own else "shared_bench")
-
-
-@pytest.fixture
 def page(phone, bench, watch):
     watch.allow(PRINTED)
     page = open_controlled(phone, bench)
