@@ -1,17 +1,11 @@
 // Passkeys on /sign-in and /account, and the code of a link on /sign-in/new-password.
 // The server's pages work without this; only what needs the browser's own authenticator is here.
+import {base64url, fromBase64url} from './crypto/base64url.js';
 
 const FRESH_MS = 4 * 60 * 1000; // a challenge is good for five minutes
 const LEFT = new Set(['AbortError', 'NotAllowedError']);
 
-/** @param {string} text base64url */
-const bytes = (text) => Uint8Array.from(atob(text.replaceAll('-', '+').replaceAll('_', '/')), (letter) => letter.charCodeAt(0));
-
-/** @param {ArrayBuffer} buffer */
-const base64url = (buffer) => btoa(String.fromCharCode(...new Uint8Array(buffer)))
-  .replaceAll('+', '-').replaceAll('/', '_').replaceAll('=', '');
-
-const withBytes = (list) => list?.map((each) => ({...each, id: bytes(each.id)}));
+const withBytes = (list) => list?.map((each) => ({...each, id: fromBase64url(each.id)}));
 
 /**
  * What the server wants an authenticator asked for, with bytes where JSON has text.
@@ -25,8 +19,8 @@ async function askServer(form) {
   const told = await answer.json();
   return {
     ...told,
-    challenge: bytes(told.challenge),
-    ...(told.user && {user: {...told.user, id: bytes(told.user.id)}}),
+    challenge: fromBase64url(told.challenge),
+    ...(told.user && {user: {...told.user, id: fromBase64url(told.user.id)}}),
     ...(told.excludeCredentials && {excludeCredentials: withBytes(told.excludeCredentials)}),
     ...(told.allowCredentials && {allowCredentials: withBytes(told.allowCredentials)}),
   };

@@ -42,7 +42,7 @@ BROWSER_ARROWS = {
     "sync": set(),
     "store": {"crypto", "sync"},
     "crypto": set(),
-    "account.js": set(),
+    "account.js": {"crypto"},
     "service_worker.js": set(),
     "service_worker_off.js": set(),
 }

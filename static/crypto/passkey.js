@@ -1,5 +1,6 @@
 // A passkey of this device as a second way to the data key: the authenticator answers a salt with a secret
 // that only it can make (WebAuthn's PRF extension), after it has checked that the person is there.
+import {base64url} from './base64url.js';
 
 const random = (length) => crypto.getRandomValues(new Uint8Array(length));
 const WAIT = 60_000;
@@ -62,5 +63,3 @@ async function asked(work) {
     throw new NoPasskey('The passkey was not used. Try again, or use the passphrase.');
   }
 }
-
-const base64url = (bytes) => btoa(String.fromCharCode(...bytes)).replaceAll('+', '-').replaceAll('/', '_').replace(/=+$/, '');

@@ -7,7 +7,7 @@ import {whyUnfit} from '../crypto/passphrase.js';
 import {database} from './database.js';
 import {resealAll} from './reseal.js';
 import {KEYRING, VERSION, upgrade} from './schema.js';
-import {forgetKey, holdKey} from './seal.js';
+import {holdKey} from './seal.js';
 
 export {NoPasskey, passkeysPossible} from '../crypto/passkey.js';
 export {suggestPassphrase, whyUnfit} from '../crypto/passphrase.js';
@@ -80,7 +80,7 @@ export function createKeys(name, {now = Date.now, rounds} = {}) {
     unlock: (passphrase) => within(async (db) => {
       const key = await attempt(db, (keyring) => openKeyring(keyring, passphrase));
       holdKey(key);
-      await resealAll(db, key);
+      await resealAll(db, key);  // where the making of the key was interrupted
     }),
 
     unlockWithPasskey: () => within(async (db) => {
@@ -110,8 +110,6 @@ export function createKeys(name, {now = Date.now, rounds} = {}) {
       const found = await kept(db);
       await keep(db, {...found, keyring: withoutPasskeys(found.keyring)});
     }),
-
-    lock: forgetKey,
   };
 }
 
