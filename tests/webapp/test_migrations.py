@@ -1,8 +1,10 @@
 """The migrations: from nothing to what the models say, on both databases, and back."""
 
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
+from threading import Timer
 
 import pytest
 from alembic import command
@@ -12,6 +14,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import inspect
 
 from webapp.storage import Database, create_organisation, upgrade
+from webapp.storage.database import make_engine
 from webapp.storage.models import Base
 from webapp.storage.upgrade import migration_config
 
@@ -100,3 +103,19 @@ def test_two_starting_workers_migrate_one_after_the_other(database, empty_url):
     started = [subprocess.Popen(command_line, cwd=ROOT) for _ in range(2)]
     assert [process.wait(60) for process in started] == [0, 0]
     assert set(Base.metadata.tables) <= set(inspect(database.engine).get_table_names())
+
+
+def test_a_file_that_another_worker_is_making_is_waited_for(tmp_path):
+    """SQLite does not wait its busy timeout for a file that is not yet in WAL: it says at once it is locked."""
+    path = tmp_path / "new.sqlite"
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("CREATE TABLE made (thing)")
+    other.execute("BEGIN IMMEDIATE")
+    done = Timer(0.3, other.execute, ["COMMIT"])
+    done.start()
+    engine = make_engine(f"sqlite:///{path}")
+    with engine.connect() as connection:
+        assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
+    engine.dispose()
+    done.join(60)
+    other.close()

@@ -1,7 +1,9 @@
 """One database: an engine, and units of work that either read or write."""
 
+import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from time import monotonic, sleep
 from typing import Any
 
 from sqlalchemy import Engine, create_engine, event, make_url
@@ -11,7 +13,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.audit.chain import Keys
 
 _WRITES, _MIGRATES = "lintel_writes", "lintel_migrates"
-_BUSY_MILLISECONDS = 5000
+_BUSY_MILLISECONDS, _BUSY_MILLISECONDS_OF_UPGRADE = 5000, 60_000
 _POSTGRES_OPTIONS = "-c lock_timeout=3s -c idle_in_transaction_session_timeout=10s -c timezone=UTC"
 
 
@@ -88,13 +90,26 @@ def _sqlite(target: Any) -> Engine:
 def _prepare_sqlite(connection: Any, _record: Any) -> None:
     # The driver's own BEGIN comes late and never IMMEDIATE; _begin_sqlite does it instead.
     connection.isolation_level = None
-    for pragma in (
-        "journal_mode=WAL",
-        "foreign_keys=ON",
-        "synchronous=FULL",
-        f"busy_timeout={_BUSY_MILLISECONDS}",
-    ):
+    for pragma in (f"busy_timeout={_BUSY_MILLISECONDS}", "foreign_keys=ON", "synchronous=FULL"):
         connection.execute(f"PRAGMA {pragma}").close()
+    _log_ahead(connection)
+
+
+def _log_ahead(connection: Any) -> None:
+    """WAL for a database that is not in it yet, also when several workers open a new one at once.
+
+    SQLite does not wait its busy timeout when two would turn the same file over: one is told at once that
+    it is locked, and finds it done when it asks again.
+    """
+    patient_until = monotonic() + _BUSY_MILLISECONDS / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL").close()
+            return
+        except sqlite3.OperationalError:
+            if monotonic() > patient_until:
+                raise
+            sleep(0.02)
 
 
 def _begin_sqlite(connection: Connection) -> None:
@@ -103,6 +118,8 @@ def _begin_sqlite(connection: Connection) -> None:
     if options.get(_MIGRATES):
         # Only outside a transaction, and the way SQLite's own documents give for altering a table.
         connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
+        # Another worker that starts may be at it.
+        connection.exec_driver_sql(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS_OF_UPGRADE}")
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
