@@ -106,7 +106,7 @@ def test_two_starting_workers_migrate_one_after_the_other(database, empty_url):
 
 
 def test_a_file_that_another_worker_is_making_is_waited_for(tmp_path):
-    """SQLite does not wait its busy timeout for a file that is not yet in WAL: it says at once it is locked."""
+    """SQLite does not wait its busy timeout for a file not yet in WAL: it says "locked" at once."""
     path = tmp_path / "new.sqlite"
     other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     other.execute("CREATE TABLE made (thing)")
