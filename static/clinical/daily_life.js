@@ -2,7 +2,8 @@
 import { data } from './data.js';
 import { describedItems, observationsByItem } from './described.js';
 
-const SCALE = ['0', '1', '2', '3', '4'];
+/** The qualifiers that stand for a share of difficulty, from none to all of it. */
+export const degrees = data.activities.qualifiers.filter((each) => each.percent).map(({ id }) => id);
 
 /**
  * The ICF qualifier of a share of difficulty in whole percent, null outside 0 to 100.
@@ -22,8 +23,8 @@ export function qualifierOf(percent) {
  */
 export function compareRatings(before, now) {
   if (before === null || now === null) return null;
-  if (!SCALE.includes(before) || !SCALE.includes(now)) return 'not_comparable';
-  const steps = SCALE.indexOf(now) - SCALE.indexOf(before);
+  if (!degrees.includes(before) || !degrees.includes(now)) return 'not_comparable';
+  const steps = degrees.indexOf(now) - degrees.indexOf(before);
   return steps < 0 ? 'better' : steps > 0 ? 'worse' : 'same';
 }
 

@@ -6,8 +6,6 @@ import { resolveEntries, resolveFields, standing, versionRoots } from './record.
 import { convert } from './units.js';
 import { fill, unitLabel } from './wording.js';
 
-const NOTE_LIMIT = 2000;
-
 /** The kinds by id: items that change over time, observations of one moment, single ones. */
 export const describedKinds = data.described.kinds;
 
@@ -172,8 +170,9 @@ function endedProblem(about, value) {
   if (!(about.ends ?? []).some(({ id }) => id === value.how)) return problem('ended', 'unknown_choice', label);
   if (!isDay(value.day)) return problem('ended', 'not_a_day', label);
   const note = value.note ?? null;
-  const fits = note === null || (typeof note === 'string' && [...note].length <= NOTE_LIMIT);
-  return fits ? null : problem('ended', 'too_long', { ...label, most: String(NOTE_LIMIT) });
+  const most = data.described.ended.longest_note;
+  const fits = note === null || (typeof note === 'string' && [...note].length <= most);
+  return fits ? null : problem('ended', 'too_long', { ...label, most: String(most) });
 }
 
 function problem(field, name, words) {

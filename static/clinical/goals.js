@@ -71,8 +71,9 @@ export function goalsOverview(entries, visit) {
   const reviews = observationsByItem(entries, 'goal_review');
   const goals = describedItems(entries, 'goal').map((item) => goalOf(item, reviews.get(item.item) ?? [], visit));
   const scored = goals.filter((goal) => goal.now && !goal.problems.some(({ stops }) => stops));
-  const weighted = scored.length > 0 && scored.every((goal) => weightOf(goal) !== null);
-  const weights = scored.map((goal) => (weighted ? weightOf(goal) || 1 : 1));
+  const given = scored.map(weightOf);
+  const weighted = scored.length > 0 && !given.includes(null);
+  const weights = weighted ? given : scored.map(() => 1);
   const score = (level) => scoreOf(weights, scored.map(level));
   return {
     goals, scored: scored.length, weighted,

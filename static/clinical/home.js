@@ -1,10 +1,8 @@
 // The home in numbers: the ramp a rise needs, what a measured place is held against, seats and lower leg.
 import { data, own } from './data.js';
-import { SCALE_DIGITS, fromScaled, isDecimal, nearestRoot, roundScaled, toScaled } from './decimals.js';
+import { SCALE, fromScaled, isDecimal, nearestRoot, roundScaled, toScaled } from './decimals.js';
 import { convert } from './units.js';
 import { fill, unitLabel } from './wording.js';
-
-const SCALE = 10 ** SCALE_DIGITS;
 
 /**
  * The ramp for a rise, lengths in the same unit; null for no rise or an unknown unit. `total` has the landings

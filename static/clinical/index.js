@@ -8,7 +8,7 @@ export { conclude } from './conclude.js';
 export { cuffFor } from './cuffs.js';
 export { earlyWarning } from './early_warning.js';
 export { evaluate } from './expressions.js';
-export { compareRatings, dailyLife, qualifierOf } from './daily_life.js';
+export { compareRatings, dailyLife, degrees, qualifierOf } from './daily_life.js';
 export { checkDescribed, describedItems, describedKinds, fieldChoices, observations } from './described.js';
 export { deriveFacts, missedSteps, scopeFor, shownFields } from './facts.js';
 export { figure } from './figure.js';

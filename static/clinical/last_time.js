@@ -15,15 +15,15 @@ import { factLabel, fill, unitApart, unitWords } from './wording.js';
 export function lastTimeFindings(measure, facts, scope, context) {
   const rows = new Map();
   for (const row of data.last_time.changes) {
-    const mine = row.measure === measure.id && isDecimal(facts[row.field]);
-    if (mine && evaluate(row.when ?? true, scope) === true && !rows.has(row.field)) rows.set(row.field, row);
+    if (row.measure !== measure.id || evaluate(row.when ?? true, scope) !== true) continue;
+    for (const field of row.fields) if (!rows.has(field)) rows.set(field, row);
   }
-  return [...rows.values()].map((row) => finding(measure, row, facts, context));
+  const known = [...rows].filter(([field]) => isDecimal(facts[field]));
+  return known.map(([field, row]) => finding(measure, field, row, facts, context));
 }
 
-function finding(measure, row, facts, context) {
-  const { field } = row;
-  const last = lastValue(measure.id, row, facts, context);
+function finding(measure, field, row, facts, context) {
+  const last = lastValue(measure.id, field, row, facts, context);
   const kind = kindOf(row, facts[field], last);
   const { level, word, because, source, plain } = data.last_time[kind];
   return {
@@ -31,7 +31,7 @@ function finding(measure, row, facts, context) {
     against: 'last_time',
     level,
     word,
-    because: fill(because, wordsOf(measure, row, facts[field], last)),
+    because: fill(because, wordsOf(measure, field, row, facts[field], last)),
     source: source ?? row.source,
     plain,
     field,
@@ -40,10 +40,10 @@ function finding(measure, row, facts, context) {
 }
 
 // The newest earlier value got the same way: with the same aid, at the same pace.
-function lastValue(measureId, row, facts, context) {
+function lastValue(measureId, field, row, facts, context) {
   const history = context.history?.[measureId] ?? [];
   const alike = history.filter((old) => row.same.every((name) => (old[name] ?? null) === (facts[name] ?? null)));
-  return alike.map((old) => old[row.field]).filter(isDecimal).at(-1) ?? null;
+  return alike.map((old) => old[field]).filter(isDecimal).at(-1) ?? null;
 }
 
 function kindOf(row, now, last) {
@@ -54,9 +54,9 @@ function kindOf(row, now, last) {
   return (difference > 0) === (row.better === 'more') ? 'better' : 'worse';
 }
 
-function wordsOf(measure, row, now, last) {
-  const { unit } = measure.facts[row.field];
-  const words = { label: factLabel(measure, row.field), value: now, unit: unitWords(unit) };
+function wordsOf(measure, field, row, now, last) {
+  const { unit } = measure.facts[field];
+  const words = { label: factLabel(measure, field), value: now, unit: unitWords(unit) };
   if (last === null) return words;
   const difference = toScaled(now) - toScaled(last);
   const size = fromScaled(Math.abs(difference));

@@ -93,7 +93,8 @@ class Maker:
         return {"measure": measure, "field": field, "low": low, "high": high, "set_by": "Dr Example"}
 
     def history(self, measure_id: str) -> list[Body]:
-        compared = {row["field"] for row in data()["last_time"]["changes"] if row["measure"] == measure_id}
+        rows = [row for row in data()["last_time"]["changes"] if row["measure"] == measure_id]
+        compared = {name for row in rows for name in row["fields"]}
         known = measures[measure_id]["facts"]
         facts = {name: fact for name, fact in known.items() if fact.get("baseline") or name in compared}
         return [

@@ -3,7 +3,7 @@
 import pytest
 
 from webapp.clinical import data, measures
-from webapp.clinical.decimals import SCALE, from_scaled, to_scaled
+from webapp.clinical.decimals import SCALE, from_scaled, is_decimal, to_scaled
 
 from .calls import answer
 from .limits import rule_limits, score_limits, step_of
@@ -23,7 +23,8 @@ def survives(holder, key, step, vectors) -> list[str]:
     right, unnoticed = holder[key], []
     try:
         for moved in (-step, step):
-            holder[key] = from_scaled(to_scaled(right) + moved)
+            whole = isinstance(right, int)
+            holder[key] = right + moved // SCALE if whole else from_scaled(to_scaled(right) + moved)
             if not noticed(vectors):
                 unnoticed.append(holder[key])
     finally:
@@ -104,11 +105,11 @@ def test_the_inflation_margin():
 CHANGES = [row for row in data()["last_time"]["changes"] if "limit" in row]
 
 
-@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row['measure']}.{row['field']}.{row['limit']}")
+@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row['measure']}.{row['limit']}")
 def test_a_change_since_the_last_time_moved_by_a_step(row):
     vectors = [vector for vector in VECTORS if vector.given.get("measure") == row["measure"]]
     # As far as the results of the measure can tell: a whole stand, a tenth of a second or a kilogram.
-    step = step_of(row["measure"], row["field"])
+    step = step_of(row["measure"], row["fields"][0])
     assert survives(row, "limit", step, vectors) == []
 
 
@@ -133,3 +134,29 @@ def test_the_margin_of_recovery():
     vectors = [vector for vector in VECTORS if vector.given.get("measure") == "activity_tolerance"]
     margin = measures["activity_tolerance"]["parameters"]["recovered_within"]
     assert survives(margin, "value", SCALE, vectors) == []
+
+
+def decimals_in(holder, name):
+    """Every decimal text in a part of the data: its holder, its key, where it stands."""
+    for key, value in holder.items() if isinstance(holder, dict) else enumerate(holder):
+        if isinstance(value, (dict, list)):
+            yield from decimals_in(value, f"{name}.{key}")
+        elif is_decimal(value):
+            yield pytest.param(holder, key, id=f"{name}.{key}")
+
+
+HOME = [vector for vector in VECTORS if vector.call in ("ramp", "place_findings", "check_described")]
+LENGTHS = data()["described"]["lengths"]
+
+
+@pytest.mark.parametrize(
+    ("holder", "key"), [*decimals_in(data()["home"], "home"), *decimals_in(LENGTHS, "lengths")]
+)
+def test_a_figure_of_the_home_moved_by_a_step(holder, key):
+    assert survives(holder, key, SCALE // 10 ** LENGTHS["decimals"], HOME) == []
+
+
+def test_the_slope_of_a_ramp_and_the_correlation_of_goals():
+    scores = [vector for vector in VECTORS if vector.call == "attainment_score"]
+    assert survives(data()["home"]["ramp"], "run_per_rise", SCALE, HOME) == []
+    assert survives(data()["goals"], "correlation_tenths", SCALE, scores) == []

@@ -108,13 +108,13 @@ def known_facts(vector):
     return {*answer(vector.call, vector.given)["facts"], *context, *dotted}
 
 
-CHANGES = data()["last_time"]["changes"]
+CHANGES = [(row, field) for row in data()["last_time"]["changes"] for field in row["fields"]]
 
 
-@pytest.mark.parametrize("row", CHANGES, ids=lambda row: f"{row['measure']}.{row['field']}")
-def test_every_kind_of_change_has_a_vector(row):
+@pytest.mark.parametrize(("row", "field"), CHANGES, ids=lambda part: part if isinstance(part, str) else "")
+def test_every_kind_of_change_has_a_vector(row, field):
     kinds = {"better", "worse", "no_real_change", "none"} if "limit" in row else {"difference", "none"}
-    begin = f"{row['measure']}.last_time.{row['field']}."
+    begin = f"{row['measure']}.last_time.{field}."
     told = [vector.expected.get("fired", {}) for vector in JUDGED]
     fired = {rule for each in told for rule, level in each.items() if level}
     assert {begin + kind for kind in kinds} <= fired

@@ -7,7 +7,6 @@ from .load import data
 from .record import Entry
 
 Body = dict[str, Any]
-SCALE = ("0", "1", "2", "3", "4")
 
 
 def qualifier_of(percent: int) -> str | None:
@@ -23,9 +22,10 @@ def compare_ratings(before: str | None, now: str | None) -> str | None:
     """Better, worse or the same; not comparable with 8 or 9; None when one of the two is missing."""
     if before is None or now is None:
         return None
-    if before not in SCALE or now not in SCALE:
+    degrees = [each["id"] for each in data()["activities"]["qualifiers"] if "percent" in each]
+    if before not in degrees or now not in degrees:
         return "not_comparable"
-    steps = SCALE.index(now) - SCALE.index(before)
+    steps = degrees.index(now) - degrees.index(before)
     return "better" if steps < 0 else "worse" if steps > 0 else "same"
 
 

@@ -13,7 +13,6 @@ from .wording import fill, unit_label
 
 Body = dict[str, Any]
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-NOTE_LIMIT = 2000
 
 
 def described_kinds() -> dict[str, Body]:
@@ -175,9 +174,9 @@ def _ended_problem(about: Body, value: Any) -> Body | None:
         return _problem("ended", "unknown_choice", label)
     if not _is_day(value.get("day")):
         return _problem("ended", "not_a_day", label)
-    note = value.get("note")
-    fits = note is None or (isinstance(note, str) and len(note) <= NOTE_LIMIT)
-    return None if fits else _problem("ended", "too_long", {**label, "most": str(NOTE_LIMIT)})
+    note, most = value.get("note"), data()["described"]["ended"]["longest_note"]
+    fits = note is None or (isinstance(note, str) and len(note) <= most)
+    return None if fits else _problem("ended", "too_long", {**label, "most": str(most)})
 
 
 def _problem(field: str, code: str, words: Body) -> Body:

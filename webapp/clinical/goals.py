@@ -75,13 +75,14 @@ def goals_overview(entries: list[Entry], visit: str | None) -> Body:
     reviews = observations_by_item(entries, "goal_review")
     goals = [_goal(item, reviews.get(item["item"], []), visit) for item in described_items(entries, "goal")]
     scored = [goal for goal in goals if goal["now"] and not any(each["stops"] for each in goal["problems"])]
-    weighted = bool(scored) and all(_weight(goal) is not None for goal in scored)
+    given = [weight for goal in scored if (weight := _weight(goal)) is not None]
+    weighted = bool(scored) and len(given) == len(scored)
     levels = {
         "baseline": [goal["fields"]["baseline"] for goal in scored],
         "before": [_level(goal["before"]) for goal in scored],
         "now": [_level(goal["now"]) for goal in scored],
     }
-    weights = [_weight(goal) or 1 if weighted else 1 for goal in scored]
+    weights = given if weighted else [1] * len(scored)
     scores = {name: _score(weights, each) for name, each in levels.items()}
     return {"goals": goals, "scored": len(scored), "weighted": weighted, **scores}
 

@@ -14,14 +14,15 @@ def last_time_findings(measure: Body, facts: Body, scope: Body, context: Body) -
     """One finding for each field the data compares with the last time, when it has a value now."""
     rows: dict[str, Body] = {}
     for row in data()["last_time"]["changes"]:
-        mine = row["measure"] == measure["id"] and is_decimal(facts.get(row["field"]))
-        if mine and evaluate(row.get("when", True), scope) is True:
-            rows.setdefault(row["field"], row)
-    return [_finding(measure, row, facts, context) for row in rows.values()]
+        if row["measure"] == measure["id"] and evaluate(row.get("when", True), scope) is True:
+            for name in row["fields"]:
+                rows.setdefault(name, row)
+    known = {name: row for name, row in rows.items() if is_decimal(facts.get(name))}
+    return [_finding(measure, name, row, facts, context) for name, row in known.items()]
 
 
-def _finding(measure: Body, row: Body, facts: Body, context: Body) -> Body:
-    name, last = row["field"], _last_value(measure["id"], row, facts, context)
+def _finding(measure: Body, name: str, row: Body, facts: Body, context: Body) -> Body:
+    last = _last_value(measure["id"], name, row, facts, context)
     kind = _kind(row, facts[name], last)
     text = data()["last_time"][kind]
     return {
@@ -29,7 +30,7 @@ def _finding(measure: Body, row: Body, facts: Body, context: Body) -> Body:
         "against": "last_time",
         "level": text["level"],
         "word": text["word"],
-        "because": fill(text["because"], _words(measure, row, facts[name], last)),
+        "because": fill(text["because"], _words(measure, name, row, facts[name], last)),
         "source": text.get("source") or row["source"],
         "plain": text["plain"],
         "field": name,
@@ -37,11 +38,11 @@ def _finding(measure: Body, row: Body, facts: Body, context: Body) -> Body:
     }
 
 
-def _last_value(measure_id: str, row: Body, facts: Body, context: Body) -> str | None:
+def _last_value(measure_id: str, name: str, row: Body, facts: Body, context: Body) -> str | None:
     """The newest earlier value got the same way: with the same aid, at the same pace."""
     history = (context.get("history") or {}).get(measure_id) or []
-    alike = [old for old in history if all(old.get(name) == facts.get(name) for name in row["same"])]
-    values = [old[row["field"]] for old in alike if is_decimal(old.get(row["field"]))]
+    alike = [old for old in history if all(old.get(each) == facts.get(each) for each in row["same"])]
+    values = [old[name] for old in alike if is_decimal(old.get(name))]
     return values[-1] if values else None
 
 
@@ -56,9 +57,9 @@ def _kind(row: Body, now: str, last: str | None) -> str:
     return "better" if (difference > 0) == (row["better"] == "more") else "worse"
 
 
-def _words(measure: Body, row: Body, now: str, last: str | None) -> dict[str, str]:
-    unit = measure["facts"][row["field"]]["unit"]
-    words = {"label": fact_label(measure, row["field"]), "value": now, "unit": unit_words(unit)}
+def _words(measure: Body, name: str, row: Body, now: str, last: str | None) -> dict[str, str]:
+    unit = measure["facts"][name]["unit"]
+    words = {"label": fact_label(measure, name), "value": now, "unit": unit_words(unit)}
     if last is None:
         return words
     difference = to_scaled(now) - to_scaled(last)

@@ -14,7 +14,6 @@ from webapp.schemas.fields import Day, Decimal, Id, Strict, choice, many, text
 from webapp.schemas.said import MESSAGES, said
 
 Data = Mapping[str, Any]
-LONGEST_NOTE = 2000
 
 
 def described_schemas() -> dict[str, type[Schema]]:
@@ -47,7 +46,7 @@ def _ended(name: str, about: Data) -> type[Schema]:
     declared = {
         "how": choice([each["id"] for each in about["ends"]], required=True),
         "day": Day(required=True),
-        "note": text(LONGEST_NOTE, allow_none=True),
+        "note": text(clinical_data()["described"]["ended"]["longest_note"], allow_none=True),
     }
     return type(_class_name(f"{name}_ended"), (Strict,), declared)
 

@@ -1,6 +1,6 @@
 /** Daily life: what the client does in their own words, how it goes, against the last visit. */
 import {chapterPicture} from '../../charts/chapters.js';
-import {dailyLife, data} from '../../clinical/index.js';
+import {dailyLife, data, degrees} from '../../clinical/index.js';
 import {GoButton} from '../frame.js';
 import {html} from '../html.js';
 import {Ended, Line, SectionFrame, itemsOf} from './parts.js';
@@ -43,7 +43,7 @@ function Activity({activity: {item, fields, now, before, change}, base, visit}) 
 
 /** One row a chapter, one column a degree; filled is now, hollow the last time. The same numbers stand in the table. */
 function Picture({chapters}) {
-  const {width, height, columns, rows} = chapterPicture(chapters);
+  const {width, height, columns, rows} = chapterPicture(degrees, chapters);
   const {qualifiers} = data.activities;
   const label = (id) => qualifiers.find((each) => each.id === id).label;
   return html`<section class="part"><h2>At a glance</h2>

@@ -1,6 +1,6 @@
 /** Ending something that is described: how, on which day. It stays readable. */
 import {useState} from 'preact/hooks';
-import {describedKinds} from '../../clinical/index.js';
+import {checkDescribed, describedKinds} from '../../clinical/index.js';
 import {useApp} from '../app_context.js';
 import {useDraftText} from '../draft_text.js';
 import {localDate} from '../format.js';
@@ -16,9 +16,13 @@ export function EndItem({kind, item, place: {client, visit, back}}) {
   const [how, setHow] = useState('');
   const [note, setNote, forgetNote] = useDraftText(`${client}/end:${item.item}`);
   const [missing, setMissing] = useState(false);
+  const [wrong, setWrong] = useState('');
   const {ended} = item.fields;
   async function record(value) {
-    if (!await save({kind, schema: 1, client, visit, body: changeOf(kind, {ended: value}, item)})) return;
+    const body = changeOf(kind, {ended: value}, item);
+    const [refused] = checkDescribed(kind, body, localDate(new Date()));
+    setWrong(refused?.message ?? '');
+    if (refused || !await save({kind, schema: 1, client, visit, body})) return;
     await forgetNote();
     go(back.path);
   }
@@ -37,6 +41,7 @@ export function EndItem({kind, item, place: {client, visit, back}}) {
         <input type="radio" name="how" value=${each.id} checked=${how === each.id} onChange=${() => setHow(each.id)} /><span>${each.label}</span></label>`)}</div>
       ${missing && !how && html`<p class="error" role="alert">Choose how it ended.</p>`}</fieldset>
     <div class="field"><label for="end-note">Anything else <span class="optional">if it helps</span></label>
-      <textarea id="end-note" rows="2" autocomplete="off" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea></div>
+      <textarea id="end-note" rows="2" autocomplete="off" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
+      ${wrong && html`<p class="error" role="alert">${wrong}</p>`}</div>
     <button type="submit" class="secondary">End it today</button></form></details>`;
 }

@@ -35,7 +35,7 @@ function Ramp({rise}) {
   if (!found) return null;
   const say = (value) => `${value} ${unitLabel(found.unit)}`;
   return html`<details><summary>A ramp for ${sayLength(rise)}</summary><dl class="facts">
-    <div><dt>Length on the ground at 1 in 12</dt><dd class="number">${say(found.run)}</dd></div>
+    <div><dt>Length on the ground at 1 in ${data.home.ramp.run_per_rise}</dt><dd class="number">${say(found.run)}</dd></div>
     <div><dt>Runs, and landings between them</dt><dd class="number">${found.runs}, ${found.landings}</dd></div>
     <div><dt>With a landing of ${say(found.landing)} above, below and between</dt><dd class="number">${say(found.footprint)}</dd></div>
     <div><dt>Along the slope, without landings</dt><dd class="number">${say(found.surface)}</dd></div>

@@ -44,8 +44,7 @@ function renderCounter(measure, form, control, body) {
     control.set(count.id, 'number', String(taps));
     fieldElement(form, count.id)?.scrollIntoView({block: 'center'});
   };
-  const what = measure.id === 'pulse' ? 'beat' : 'breath';
-  render(html`<${Counter} key=${chosen.id} seconds=${chosen.seconds} what=${what} onDone=${use} />`, slotAfter(form, how.id));
+  render(html`<${Counter} key=${chosen.id} seconds=${chosen.seconds} what=${measure.counted.what} onDone=${use} />`, slotAfter(form, how.id));
 }
 
 function renderPlainCounter({field, seconds, what}, form, control) {

@@ -69,7 +69,7 @@ test('a target needs a value, an end, ends in order and who set it', () => {
 
 test('the picture has a row a chapter, a mark for each degree there is, and keeps inside its frame', () => {
   const none = {0: 0, 1: 0, 2: 0, 3: 0, 4: 0, 8: 0, 9: 0};
-  const picture = chapterPicture([{chapter: 'd4', label: 'Mobility', now: {...none, 3: 1, 8: 2}, before: {...none, 4: 30}},
+  const picture = chapterPicture(['0', '1', '2', '3', '4'], [{chapter: 'd4', label: 'Mobility', now: {...none, 3: 1, 8: 2}, before: {...none, 4: 30}},
     {chapter: 'd5', label: 'Self-care', now: none, before: none}]);
   assert.equal(picture.rows.length, 2);
   assert.deepEqual(picture.rows[0].now.map(({count, x}) => [count, x === picture.columns[3].x]), [[1, true]]);
