@@ -28,6 +28,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
         sync,
         visits,
     )
+    from webapp.features.refusals import init_refusals
     from webapp.logs import init_logs
     from webapp.pages import init_pages
     from webapp.security import init_security
@@ -41,6 +42,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     )
     init_logs(app)
     init_errors(app)
+    init_refusals(app)
     init_pages(app)
     for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits):
         app.register_blueprint(feature.bp)

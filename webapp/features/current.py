@@ -21,10 +21,10 @@ def signed_in() -> Person:
     return person
 
 
-def allowed(action: str) -> Person:
-    """The person who is asking, if they may do this at all; else 401 or 403."""
+def allowed(action: str, otherwise: str | None = None) -> Person:
+    """The person who is asking, if they may do this at all; else 401, or 403 with a sentence."""
     person = signed_in()
     with database().reading() as session:
         if not can(session, person, action, now()):
-            raise Problem("forbidden")
+            raise Problem("forbidden", otherwise)
     return person

@@ -8,12 +8,11 @@ from sqlalchemy.orm import Session
 
 from sync.shapes import is_uuid
 from webapp.config import now
-from webapp.errors import Problem, slow_down
+from webapp.errors import Problem
 from webapp.features.accounts import ceremonies, cookies, forms
 from webapp.features.accounts.routes import bp
 from webapp.features.current import allowed, database
 from webapp.storage import Person, own_account, passkeys
-from webapp.storage.attempts import Blocked
 from webapp.storage.people import sign_in_name_of
 from webapp.storage.refused import NotThere, Refused
 from webapp.storage.signing_in import sign_out_everywhere
@@ -44,13 +43,11 @@ def act_on_account() -> Response:
         return _page(person, (name, form), 422)
     try:
         return ACTS[name](person, form)
-    except Blocked as blocked:
-        raise slow_down(blocked.seconds) from blocked
-    except NotThere as missing:
-        raise Problem("not_found", missing.sentence) from missing
+    except NotThere:
+        raise
     except Refused as refused:
         if form is None or refused.field not in form:
-            raise Problem("invalid", refused.sentence) from refused
+            raise
         form[refused.field].errors = [refused.sentence]
         return _page(person, (name, form), 422)
 

@@ -8,13 +8,11 @@ from flask_wtf.csrf import generate_csrf
 from sync.instants import write_instant
 from webapp.circumstances import set_circumstances
 from webapp.config import now
-from webapp.errors import slow_down
 from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
 from webapp.security import PERSONAL
-from webapp.storage.attempts import Blocked
 from webapp.storage.devices import lacking_devices
 from webapp.storage.signing_in import organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
@@ -43,10 +41,7 @@ def sign_in_form() -> Response:
     form = SignInForm()
     if not form.validate():
         return _page(form, 422)
-    try:
-        token = sign_in(database(), form.name.data, form.password.data, request.remote_addr or "", now())
-    except Blocked as blocked:
-        raise slow_down(blocked.seconds) from blocked
+    token = sign_in(database(), form.name.data, form.password.data, request.remote_addr or "", now())
     if token is None:
         form.password.errors = ["Name and password do not fit together. Check both."]
         return _page(form, 401)

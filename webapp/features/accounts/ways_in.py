@@ -3,12 +3,11 @@
 from flask import Response, flash, make_response, redirect, render_template, request
 
 from webapp.config import now
-from webapp.errors import slow_down
 from webapp.features.accounts import ceremonies, cookies
 from webapp.features.accounts.forms import NewPasswordForm
 from webapp.features.accounts.routes import bp, let_in, refuse_entry
 from webapp.features.current import database
-from webapp.storage.attempts import Blocked, attempt_key, take_try
+from webapp.storage.attempts import attempt_key, take_try
 from webapp.storage.passkeys import sign_in_by_passkey
 from webapp.storage.password_links import use_link
 from webapp.storage.refused import Refused
@@ -27,11 +26,8 @@ def passkey_options() -> Response:
 def sign_in_with_passkey() -> Response:
     """Sign in with what an authenticator answered; wrong passwords do not lock this, wrong answers do."""
     moment, address = now(), request.remote_addr or ""
-    try:
-        with database().writing() as session:
-            take_try(session, "passkey", attempt_key("passkey", address), moment)
-    except Blocked as blocked:
-        raise slow_down(blocked.seconds) from blocked
+    with database().writing() as session:
+        take_try(session, "passkey", attempt_key("passkey", address), moment)
     try:
         done = ceremonies.answered(request.form.get("answer", ""), moment)
     except ceremonies.AnswerRefused:
@@ -54,8 +50,6 @@ def new_password() -> Response:
         return _page(form, 422)
     try:
         use_link(database(), form.token.data.strip(), form.chosen.data, request.remote_addr or "", now())
-    except Blocked as blocked:
-        raise slow_down(blocked.seconds) from blocked
     except Refused as refused:
         form[refused.field or "token"].errors = [refused.sentence]
         return _page(form, 422)

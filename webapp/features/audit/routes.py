@@ -3,18 +3,19 @@
 from typing import Any
 from uuid import UUID
 
-from flask import Blueprint, Response, make_response, render_template, request
+from flask import Blueprint, render_template, request
 
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
-from webapp.features.current import database, signed_in
-from webapp.storage import Person, can
+from webapp.features.current import allowed, database
+from webapp.storage import Person
 from webapp.storage.audit import ACTIONS
 from webapp.storage.audit.reading import MOST_ROWS, Wanted, find_rows, names_of, of_team, row_json
 from webapp.storage.models import AuditRow
 
 bp = Blueprint("audit", __name__)
+FOR_LEADS = "Only a lead may read who did what."
 
 
 @bp.get("/api/v1/audit")
@@ -25,31 +26,20 @@ bp = Blueprint("audit", __name__)
 )
 def audit() -> dict[str, Any]:
     """A page of what was done by one's teams and about their clients; `client` and `person` narrow it."""
-    rows = _rows(_lead(), _wanted())
+    rows = _rows(allowed("read_audit", FOR_LEADS), _wanted())
     return {"rows": [row_json(row) for row in rows], "more": len(rows) == MOST_ROWS}
 
 
 @bp.get("/audit")
-def audit_page() -> Response:
+def audit_page() -> str:
     """The same to read: codes told in words, people by name."""
-    person, wanted = _lead(), _wanted()
+    person, wanted = allowed("read_audit", FOR_LEADS), _wanted()
     rows = _rows(person, wanted)
     with database().reading() as session:
         names = names_of(session, person.organisation)
-    page = render_template(
+    return render_template(
         "audit.html", rows=rows, names=names, actions=ACTIONS, wanted=wanted, more=len(rows) == MOST_ROWS
     )
-    response = make_response(page)
-    response.headers["Cache-Control"] = "no-store"
-    return response
-
-
-def _lead() -> Person:
-    person = signed_in()
-    with database().reading() as session:
-        if not can(session, person, "read_audit", now()):
-            raise Problem("forbidden", "Only a lead may read who did what.")
-    return person
 
 
 def _wanted() -> Wanted:

@@ -7,14 +7,12 @@ from flask import Blueprint
 
 from sync.instants import write_instant
 from webapp.config import now, settings
-from webapp.errors import Problem, slow_down
+from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import allowed, database
 from webapp.features.taking import taken
 from webapp.schemas.requests import EmergencyRequest, Nothing
-from webapp.storage.attempts import Blocked
 from webapp.storage.emergency import Access, Asked, mark_seen, open_in_emergency, recent_accesses
-from webapp.storage.refused import NotThere
 
 bp = Blueprint("emergency", __name__, url_prefix="/api/v1/emergency-access")
 NOBODY = (
@@ -41,10 +39,7 @@ def ask() -> dict[str, Any]:
     """Put the one client who fits on the caseload for some hours; the record follows by sync."""
     person, moment = allowed("open_in_emergency"), now()
     asked = Asked(**taken(EmergencyRequest))
-    try:
-        opened = open_in_emergency(database(), person, asked, settings().emergency_hours, moment)
-    except Blocked as blocked:
-        raise slow_down(blocked.seconds) from blocked
+    opened = open_in_emergency(database(), person, asked, settings().emergency_hours, moment)
     if opened is None:
         raise Problem("not_found", NOBODY, "name")
     return {"client": opened.client, "until": opened.until and write_instant(opened.until)}
@@ -72,11 +67,8 @@ def seen(access: UUID) -> dict[str, Any]:
     """Mark one access as seen by this lead; a second time changes nothing."""
     person = allowed("review_emergencies")
     taken(Nothing)
-    try:
-        with database().writing() as session:
-            return {"seen_at": write_instant(mark_seen(session, person, str(access), now()))}
-    except NotThere as missing:
-        raise Problem("not_found", missing.sentence) from missing
+    with database().writing() as session:
+        return {"seen_at": write_instant(mark_seen(session, person, str(access), now()))}
 
 
 def _shown(access: Access) -> dict[str, Any]:

@@ -8,8 +8,8 @@ from typing import Any
 from marshmallow import Schema
 
 from webapp.config import now
-from webapp.errors import Problem
 from webapp.features.current import allowed, database
+from webapp.features.refusals import problem_of
 from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
 from webapp.schemas import requests
@@ -38,10 +38,8 @@ def perform(name: str, message: Any) -> Asked:
     asked = checked(act.takes, message)
     try:
         return act.run(actor, asked, now())
-    except NotThere as missing:
-        raise Problem("not_found", missing.sentence, missing.field) from missing
     except Refused as refused:
-        raise Problem("invalid", refused.sentence, refused.field) from refused
+        raise problem_of(refused) from refused
 
 
 def _decided(do: Callable[..., Any]) -> Callable[..., Asked]:

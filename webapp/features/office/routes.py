@@ -9,14 +9,12 @@ from flask import Blueprint
 
 from sync.instants import write_instant
 from webapp.config import now
-from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.current import allowed, database
 from webapp.features.office.acts import ACTS, perform
 from webapp.features.sync.body import read_message
 from webapp.storage import Person, office
 from webapp.storage.devices import known_devices
-from webapp.storage.refused import NotThere
 from webapp.storage.teams import teams_of
 
 bp = Blueprint("office", __name__, url_prefix="/api/v1/office")
@@ -39,11 +37,8 @@ def people() -> dict[str, Any]:
 def caseload(person: UUID) -> dict[str, Any]:
     """The clients on somebody's caseload: no name, nothing recorded."""
     actor = allowed("manage")
-    try:
-        with database().reading() as session:
-            found = office.caseload_of(session, actor, str(person), now())
-    except NotThere as missing:
-        raise Problem("not_found", missing.sentence) from missing
+    with database().reading() as session:
+        found = office.caseload_of(session, actor, str(person), now())
     return {
         "caseload": [
             {"client": each.client, "since": write_instant(each.since), "until": _moment(each.until),
