@@ -1,14 +1,17 @@
 """Who sees and writes what: therapists, leads of teams, administrators, and who holds a withdrawn device."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from time import sleep
 
 import pytest
 
 from tests.webapp.support import NOW, House
 from webapp.storage import assign_caseload, can, end_caseload
+from webapp.storage.caseload import add_to_caseload
 from webapp.storage.devices import set_revoked
 from webapp.storage.refused import NotThere, Refused
-from webapp.storage.teams import join_team, leave_team, make_team, teams_of
+from webapp.storage.teams import TAKEN, join_team, leave_team, make_team, teams_of
 
 
 @pytest.fixture
@@ -149,6 +152,36 @@ def test_putting_somebody_in_twice_changes_nothing(led: House):
     with led.database.reading() as session:
         north = next(team for team in teams_of(session, led.organisation, NOW) if team.name == "north")
     assert [person.name for person in (*north.members, *north.leads)] == ["Ann Example", "Lea Example"]
+
+
+def an_east_team(led: House, session) -> None:
+    make_team(session, led.organisation, "East", NOW)
+
+
+def ben_in_the_north(led: House, session) -> None:
+    join_team(session, led.organisation, led.teams["north"], led.people["ben"].id, "member", NOW)
+
+
+def ann1_for_ben(led: House, session) -> None:
+    add_to_caseload(session, led.people["ben"], [led.clients["ann1"]], NOW)
+
+
+@pytest.mark.parametrize("act", [an_east_team, ben_in_the_north, ann1_for_ben])
+def test_of_two_who_do_the_same_at_once_the_second_finds_it_done(led: House, act):
+    def second() -> str:
+        try:
+            with led.database.writing() as session:
+                act(led, session)
+        except Refused as refused:
+            return refused.sentence
+        return ""
+
+    with ThreadPoolExecutor(1) as pool:
+        with led.database.writing() as session:
+            act(led, session)
+            waiting = pool.submit(second)
+            sleep(0.2)  # long enough to look before the first has committed
+        assert waiting.result(timeout=60) == (TAKEN if act is an_east_team else "")
 
 
 def test_what_each_role_may_do_at_all(led: House):

@@ -4,14 +4,15 @@ import uuid
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from sqlalchemy import or_, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
+from webapp.storage.locking import lock_counter
 from webapp.storage.models import Caseload, Client, Tombstone
 from webapp.storage.people import Person
-from webapp.storage.rights import of
+from webapp.storage.rights import during, of
 
 
 def create_client(database: Database, organisation: str, *, id: str | None = None) -> str:
@@ -35,6 +36,8 @@ def assign_caseload(
 
 def add_to_caseload(session: Session, person: Person, clients: Iterable[str], start: datetime) -> None:
     """As `assign_caseload`, within a transaction."""
+    # Two who put the same client there at once: the second finds it done.
+    lock_counter(session, person.organisation)
     rows = select(Caseload.client_id).where(of(person), Caseload.until.is_(None))
     already = set(session.scalars(rows))
     fresh = [client for client in dict.fromkeys(clients) if client not in already]
@@ -56,12 +59,7 @@ def end_caseload(database: Database, person: Person, client: str, *, until: date
 def take_off_caseload(session: Session, person: Person, client: str, end: datetime) -> bool:
     """As `end_caseload`, within a transaction."""
     rows = session.scalars(
-        select(Caseload).where(
-            of(person),
-            Caseload.client_id == client,
-            Caseload.since <= end,
-            or_(Caseload.until.is_(None), Caseload.until > end),
-        )
+        select(Caseload).where(of(person), Caseload.client_id == client, during(Caseload, end))
     ).all()
     for row in rows:
         row.until = end

@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
+from webapp.storage.locking import lock_counter
 from webapp.storage.models import PARTS, Team, TeamMember, User
 from webapp.storage.people import Person, person_in, person_of
 from webapp.storage.refused import NotThere, Refused
@@ -31,6 +32,7 @@ class TeamNow:
 
 def make_team(session: Session, organisation: str, name: str, now: datetime, *, id: str | None = None) -> str:
     """Make a team; its id. Refused when the name is taken."""
+    lock_counter(session, organisation)
     name = " ".join(name.split())
     taken = session.scalars(select(Team.name).where(Team.organisation_id == organisation))
     if name.casefold() in {each.casefold() for each in taken}:
@@ -44,6 +46,7 @@ def make_team(session: Session, organisation: str, name: str, now: datetime, *, 
 
 def join_team(session: Session, organisation: str, team: str, person: str, part: str, now: datetime) -> None:
     """Put somebody in a team, as member or as lead; who is in it already stays."""
+    lock_counter(session, organisation)
     _team(session, organisation, team)
     who = person_in(session, organisation, person)
     if who.role == "administrator":
@@ -60,6 +63,7 @@ def join_team(session: Session, organisation: str, team: str, person: str, part:
 
 def leave_team(session: Session, organisation: str, team: str, person: str, part: str, now: datetime) -> None:
     """Take somebody out of a team; the time they were in it stays on record."""
+    lock_counter(session, organisation)
     _team(session, organisation, team)
     person_in(session, organisation, person)
     row = _open(session, organisation, team, person, part)
