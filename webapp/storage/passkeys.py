@@ -45,7 +45,6 @@ class Found:
     person: Person
     active: bool
     public_key: bytes
-    sign_count: int
 
 
 def hash_of_challenge(challenge: bytes) -> str:
@@ -142,7 +141,7 @@ def find_passkey(database: Database, credential_id: str) -> Found | None:
         ).one_or_none()
     if row is None:
         return None
-    return Found(person_of(row.User), row.User.active, row.Passkey.public_key, row.Passkey.sign_count)
+    return Found(person_of(row.User), row.User.active, row.Passkey.public_key)
 
 
 def note_refused(database: Database, person: Person, reason: str, now: datetime) -> None:

@@ -109,14 +109,7 @@ def registered(person: Person, answer: str, now: datetime) -> NewPasskey:
     try:
         credential = _read(parse_registration_credential_json, answer)
         challenge = _checked(credential, person, now)
-        made = _verified(
-            verify_registration_response,
-            credential=credential,
-            expected_challenge=challenge,
-            expected_rp_id=_host(),
-            expected_origin=_origin(),
-            require_user_verification=True,
-        )
+        made = _verified(verify_registration_response, credential, challenge)
     except AnswerRefused as refused:
         note_refused(database(), person, refused.reason, now)
         raise
@@ -143,14 +136,11 @@ def answered(answer: str, now: datetime) -> Answered:
             raise AnswerRefused("another_person")
         made = _verified(
             verify_authentication_response,
-            credential=credential,
-            expected_challenge=challenge,
-            expected_rp_id=_host(),
-            expected_origin=_origin(),
+            credential,
+            challenge,
             credential_public_key=found.public_key,
             # A count that goes back is written down afterwards, and no reason to refuse.
             credential_current_sign_count=0,
-            require_user_verification=True,
         )
     except AnswerRefused as refused:
         if found is not None:
@@ -181,9 +171,16 @@ def _checked(credential: Any, person: Person | None, now: datetime) -> bytes:
     return told.challenge
 
 
-def _verified(verify: Callable[..., Any], **expected: Any) -> Any:
+def _verified(verify: Callable[..., Any], credential: Any, challenge: bytes, **known: Any) -> Any:
     try:
-        return verify(**expected)
+        return verify(
+            credential=credential,
+            expected_challenge=challenge,
+            expected_rp_id=_host(),
+            expected_origin=_origin(),
+            require_user_verification=True,
+            **known,
+        )
     except WebAuthnException as error:
         raise AnswerRefused(_code(str(error))) from error
     except Exception as error:
