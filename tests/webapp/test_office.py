@@ -45,6 +45,12 @@ def test_a_taken_sign_in_name_is_refused_at_its_field(led: House, otto):
         assert (answer.status_code, answer.json["error"]["field"]) == (422, "sign_in_name")
 
 
+def test_a_sign_in_name_that_grows_too_long_is_refused_at_its_field(led: House, otto):
+    """One character of Unicode's compatibility forms may stand for eighteen."""
+    answer = do(otto, "people/make", name="X", sign_in_name="\ufdfa" * 200, role="lead")
+    assert (answer.status_code, answer.json["error"]["field"]) == (422, "sign_in_name")
+
+
 @pytest.mark.parametrize("extra", ["organisation_id", "owner_id", "signed_by", "active", "id"])
 def test_case_3_a_field_that_is_not_asked_for_is_refused(led: House, otto, extra):
     answer = do(otto, "people/make", **{"name": "X", "sign_in_name": "x", "role": "lead", extra: led.other})

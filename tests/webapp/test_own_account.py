@@ -226,7 +226,9 @@ def test_a_device_is_named_and_keeps_that_name_through_its_next_sync(house: Hous
     assert "<bdi>Blue phone</bdi>" in ann.browser.get("/account").text
     press(ann, "device/name", device=ann.device, name=" ")
     assert "<bdi>A phone</bdi>" in ann.browser.get("/account").text
-    assert press(ann, "device/name", device=ann.device, name="x" * 81).status_code == 422
+    answer = press(ann, "device/name", device=ann.device, name="x" * 81)
+    assert answer.status_code == 422 and f'value="{"x" * 81}"' in answer.text
+    assert re.search(r'role="alert">\s*Use at most 80 characters\.', answer.text)
     assert press(house.phone("ben"), "device/name", device=ann.device, name="x").status_code == 404
     assert press(ann, "device/name", device="nothing", name="x").status_code == 404
 

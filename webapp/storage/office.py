@@ -14,12 +14,13 @@ from sqlalchemy.orm import Session
 from webapp.storage.caseload import add_to_caseload, take_off_caseload
 from webapp.storage.database import Database
 from webapp.storage.models import Caseload, Client, User
-from webapp.storage.people import Person, change_active, create_user, person_in, person_of
+from webapp.storage.people import Person, change_active, create_user, normal_name, person_in, person_of
 from webapp.storage.refused import NotThere, Refused
-from webapp.storage.rights import ROLES_FOR, during
+from webapp.storage.rights import ROLES_FOR, during, of
 from webapp.storage.signing_in import sign_out_everywhere
 
 NAME_TAKEN = "This sign-in name cannot be used. Choose another."
+NAME_TOO_LONG = "This sign-in name is too long. Choose a shorter one."
 NOT_YOURSELF = "You cannot close your own account. Another administrator can."
 NO_CASELOAD = "An administrator sees no clients and has no caseload."
 NO_CLIENT = "There is no such client here."
@@ -57,6 +58,9 @@ def make_account(
     database: Database, actor: Person, name: str, sign_in_name: str, role: str
 ) -> tuple[Person, str]:
     """Make an account; the person and a passphrase that is shown this once."""
+    # Brought to one form of each character it may have grown.
+    if len(normal_name(sign_in_name)) > User.sign_in_name.type.length:
+        raise Refused(NAME_TOO_LONG, "sign_in_name")
     passphrase = new_passphrase()
     try:
         # The hash takes its time, so it is made before any transaction.
@@ -102,9 +106,7 @@ def caseload_of(session: Session, actor: Person, person: str, now: datetime) -> 
     who = person_in(session, actor.organisation, person)
     rows = session.scalars(
         select(Caseload)
-        .where(
-            Caseload.organisation_id == who.organisation, Caseload.user_id == who.id, during(Caseload, now)
-        )
+        .where(of(who), during(Caseload, now))
         .order_by(Caseload.client_id, Caseload.since)
     )
     return [OnCaseload(row.client_id, row.since, row.until, row.emergency) for row in rows]

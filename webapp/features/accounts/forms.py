@@ -10,17 +10,21 @@ def printable(text: str | None) -> str:
     return " ".join("".join(each for each in text or "" if each.isprintable()).split())
 
 
+def _at_most(longest: int) -> Length:
+    return Length(max=longest, message=f"Use at most {longest} characters.")
+
+
 class SignInForm(FlaskForm):
     """Name and password. Nothing else travels with it: there is no address to go on to."""
 
     name = StringField(
         "Sign-in name",
-        [InputRequired("Enter your sign-in name."), Length(max=200)],
+        [InputRequired("Enter your sign-in name."), _at_most(200)],
         render_kw={"autocomplete": "username webauthn", "autocapitalize": "none", "spellcheck": "false"},
     )
     password = PasswordField(
         "Password",
-        [InputRequired("Enter your password."), Length(max=256)],
+        [InputRequired("Enter your password."), _at_most(256)],
         render_kw={"autocomplete": "current-password"},
     )
 
@@ -28,7 +32,7 @@ class SignInForm(FlaskForm):
 def _chosen(label: str) -> PasswordField:
     return PasswordField(
         label,
-        [InputRequired("Enter the new password."), Length(max=256)],
+        [InputRequired("Enter the new password."), _at_most(256)],
         render_kw={"autocomplete": "new-password", "aria-describedby": "what-fits"},
     )
 
@@ -36,7 +40,7 @@ def _chosen(label: str) -> PasswordField:
 def _present() -> PasswordField:
     return PasswordField(
         "Present password",
-        [InputRequired("Enter your present password."), Length(max=256)],
+        [InputRequired("Enter your present password."), _at_most(256)],
         render_kw={"autocomplete": "current-password"},
     )
 
@@ -46,7 +50,7 @@ class NewPasswordForm(FlaskForm):
 
     token = StringField(
         "Code of the link",
-        [InputRequired("Open the link you were given, or enter what stands behind its #."), Length(max=200)],
+        [InputRequired("Open the link you were given, or enter what stands behind its #."), _at_most(200)],
         render_kw={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"},
     )
     chosen = _chosen("New password")
@@ -64,7 +68,7 @@ class PasskeyForm(FlaskForm):
 
     name = StringField(
         "What you call it",
-        [DataRequired("Give it a name that tells it from others."), Length(max=80)],
+        [DataRequired("Give it a name that tells it from others."), _at_most(80)],
         filters=[printable],
         render_kw={"autocomplete": "off"},
     )
@@ -84,5 +88,5 @@ class DeviceNameForm(FlaskForm):
 
     device = HiddenField()
     name = StringField(
-        "What you call it", [Length(max=80)], filters=[printable], render_kw={"autocomplete": "off"}
+        "What you call it", [_at_most(80)], filters=[printable], render_kw={"autocomplete": "off"}
     )
