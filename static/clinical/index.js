@@ -14,7 +14,7 @@ export { deriveFacts, missedSteps, scopeFor, shownFields } from './facts.js';
 export { figure } from './figure.js';
 export { attainmentScore, goalProblems, goalsOverview, toldScore } from './goals.js';
 export { placeFindings, ramp, seatFinding } from './home.js';
-export { judgeReading, judgeVisit } from './judge.js';
+export { findingsAtOnce, judgeReading, judgeVisit } from './judge.js';
 export { normaliseBody } from './normalise.js';
 export { parseNumber } from './parse.js';
 export { changedReadings, hasChanged } from './plan.js';

@@ -87,6 +87,23 @@ export function finding(measure, rule, words) {
 }
 
 /**
+ * What one answer alone calls for while the reading is still being taken: the rules that name a field to be told at.
+ * @param {string} measureId
+ * @param {object} body as far as it is filled in
+ * @param {object} [context]
+ * @returns {{field: string, rule: string, level: string, word: string, because: string}[]} each with the field answered last
+ */
+export function findingsAtOnce(measureId, body, context) {
+  const measure = data.measures[measureId];
+  const rules = measure.rules.filter((rule) => rule.at_once);
+  if (rules.length === 0) return [];
+  const facts = deriveFacts(measureId, body, context);
+  const words = factWords(measure, facts);
+  return firing(rules, scopeFor(measureId, facts, context ?? {}))
+    .map((rule) => ({ field: rule.at_once.filter((id) => id in body.fields).at(-1), ...finding(measure, rule, words) }));
+}
+
+/**
  * The range in which this field would be a go on, all else (site, supply) being as it is.
  * @param {object} measure
  * @param {string} field

@@ -8,6 +8,7 @@ import {html} from './html.js';
 import {NotMeasured} from './not_measured.js';
 import {NotSaved, useSaving} from './saving.js';
 import {Helpers} from './forms/helpers.js';
+import {StopNow, stoppableClock} from './forms/stop_now.js';
 import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
 
 /**
@@ -36,7 +37,8 @@ export function MeasureForm({place, context, repeats, draftKey, last}) {
     const body = form.submit();
     if (body) record(body);
   }
-  const next = html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save</button>`;
+  const running = form.ready ? stoppableClock(measure, form.control.current) : null;
+  const next = running ? html`<${StopNow} measure=${measure} clock=${running} control=${form.control.current} />` : html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save</button>`;
   return html`<${Frame} title=${measure.title} back=${place.back} who=${place.who} next=${leaving ? null : next}>
     <${NotSaved} problem=${problem} />
     ${leaving

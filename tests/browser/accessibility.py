@@ -14,6 +14,8 @@ OPTIONS = {
     "rules": {"target-size": {"enabled": True}},
     "resultTypes": ["violations", "incomplete"],
 }
+# What may differ between the light and the dark look of one and the same page.
+COLOURS = {**OPTIONS, "runOnly": {"type": "rule", "values": ["color-contrast"]}, "rules": {}}
 
 
 @dataclass(frozen=True)
@@ -29,11 +31,11 @@ def axe_source() -> str:
     return AXE.read_text(encoding="utf-8")
 
 
-def examine(page: Page) -> Report:
-    """Run axe on the page as it stands."""
+def examine(page: Page, options: dict = OPTIONS) -> Report:
+    """Run axe on the page as it stands; with COLOURS for what a second look at it in other colours adds."""
     # By evaluate, not by a script tag: the page's policy rightly refuses the latter.
     page.evaluate(axe_source())
-    found = page.evaluate("(options) => axe.run(document, options)", OPTIONS)
+    found = page.evaluate("(options) => axe.run(document, options)", options)
     return Report(by_rule(found["violations"]), by_rule(found["incomplete"]))
 
 
@@ -46,9 +48,9 @@ def describe(node: dict) -> str:
     return f"{' '.join(map(str, node['target']))}: {' '.join((node.get('failureSummary') or '').split())}"
 
 
-def assert_accessible(page: Page, judged: Mapping[str, str] | None = None) -> Report:
+def assert_accessible(page: Page, judged: Mapping[str, str] | None = None, options: dict = OPTIONS) -> Report:
     """Fail on a violation, and on an unsure result that `judged` (rule id -> reason) does not explain."""
-    report = examine(page)
+    report = examine(page, options)
     unsure = {rule: nodes for rule, nodes in report.incomplete.items() if rule not in (judged or {})}
     problems = [f"{rule}: {node}" for rule, nodes in report.violations.items() for node in nodes]
     problems += [f"unsure, judge it: {rule}: {node}" for rule, nodes in unsure.items() for node in nodes]

@@ -13,18 +13,26 @@ export function DailyLife({client, visit}) {
     ${(found) => html`<${Life} found=${found} life=${seen(found)} />`}<//>`;
 }
 
+const toAsk = ({activities}) => activities.find(({now, fields}) => !now && !fields.ended);
+
 function Next({found: {base}, life}) {
-  const open = life.activities.find(({now, fields}) => !now && !fields.ended);
-  return html`${open && html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}>How it goes: ${open.fields.name ?? 'an activity'}<//>`}
-    <${GoButton} kind=${open ? 'secondary' : 'primary'} path=${`${base}/describe/activity`}>Add an activity<//>`;
+  const open = toAsk(life);
+  if (!open) return html`<${Add} base=${base} kind="primary" />`;
+  return html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}><span class="two-lines">How it goes: ${open.fields.name ?? 'an activity'}</span><//>`;
 }
 
-function Life({found: {entries, base, visit}, life: {activities, chapters}}) {
+function Add({base, kind}) {
+  return html`<${GoButton} kind=${kind} path=${`${base}/describe/activity`}>Add an activity<//>`;
+}
+
+function Life({found: {entries, base, visit}, life}) {
+  const {activities, chapters} = life;
   const rated = chapters.some(({now, before}) => sum(now) + sum(before) > 0);
   return html`${activities.length === 0 && html`<p>None yet. Ask what a usual day is like, and what the client misses.</p>`}
     ${chapters.map((chapter) => html`<section class="part" key=${chapter.chapter}><h2>${chapter.label}</h2>
       <ul class="lines">${activities.filter((each) => each.chapter === chapter.chapter).map((each) => html`<li key=${each.item}>
         <${Activity} activity=${each} base=${base} visit=${visit} /></li>`)}</ul></section>`)}
+    ${visit && toAsk(life) && html`<${Add} base=${base} kind="secondary" />`}
     ${rated && html`<${Picture} chapters=${chapters} />`}
     <${Ended} kind="activity" items=${itemsOf(entries, 'activity').ended} base=${base} visit=${visit} />`;
 }

@@ -15,16 +15,23 @@ export function Goals({client, visit}) {
 
 const stopped = (goal) => goal.problems.some(({stops}) => stops);
 
+const toReview = (goals) => goals.find((goal) => !goal.fields.ended && !stopped(goal) && !goal.now);
+
 function Next({found: {base}, overview: {goals}}) {
-  const open = goals.find((goal) => !goal.fields.ended && !stopped(goal) && !goal.now);
-  return html`${open && html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}>Review: ${open.fields.name ?? 'a goal'}<//>`}
-    <${GoButton} kind=${open ? 'secondary' : 'primary'} path=${`${base}/describe/goal`}>Add a goal<//>`;
+  const open = toReview(goals);
+  if (!open) return html`<${Add} base=${base} kind="primary" />`;
+  return html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}><span class="two-lines">Review: ${open.fields.name ?? 'a goal'}</span><//>`;
+}
+
+function Add({base, kind}) {
+  return html`<${GoButton} kind=${kind} path=${`${base}/describe/goal`}>Add a goal<//>`;
 }
 
 function Overview({found: {entries, base, visit}, overview}) {
   const open = overview.goals.filter(({fields}) => !fields.ended);
   return html`${open.length === 0 && html`<p>None yet. A goal is what the client wants to do, with five levels anybody could tell apart.</p>`}
     ${open.length > 0 && html`<ul class="lines">${open.map((goal) => html`<li key=${goal.item}><${Goal} goal=${goal} base=${base} visit=${visit} /></li>`)}</ul>`}
+    ${visit && toReview(overview.goals) && html`<${Add} base=${base} kind="secondary" />`}
     <${Score} overview=${overview} />
     <${Ended} kind="goal" items=${itemsOf(entries, 'goal').ended} base=${base} visit=${visit} />`;
 }

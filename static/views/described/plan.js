@@ -24,10 +24,14 @@ export function unanswered({entries, visit, judged}) {
 
 function Next({found}) {
   const {base, entries} = found;
-  const asked = unanswered(found).length > 0;
-  const problems = itemsOf(entries, 'problem').open.length > 0;
-  return html`${asked && html`<${GoButton} path=${`${base}/describe/plan_review`}>Say what changed, and why<//>`}
-    <${GoButton} kind=${asked ? 'secondary' : 'primary'} path=${`${base}/describe/${problems ? 'intervention' : 'problem'}`}>${problems ? 'Add what is done' : 'Add a problem'}<//>`;
+  if (unanswered(found).length > 0) return html`<${GoButton} path=${`${base}/describe/plan_review`}>Say what changed, and why<//>`;
+  return html`<${Add} base=${base} what=${itemsOf(entries, 'problem').open.length > 0 ? 'intervention' : 'problem'} kind="primary" />`;
+}
+
+const ADD = {problem: 'Add a problem', intervention: 'Add what is done'};
+
+function Add({base, what, kind = 'secondary'}) {
+  return html`<${GoButton} kind=${kind} path=${`${base}/describe/${what}`}>${ADD[what]}<//>`;
 }
 
 function Changed({found}) {
@@ -38,7 +42,9 @@ function Changed({found}) {
     <p>Does the plan still fit? Say what changed and why, also when it stays.</p></section>`;
 }
 
-function Problems({found: {entries, base, visit}}) {
+function Problems({found}) {
+  const {entries, base, visit} = found;
+  const asked = unanswered(found).length > 0;  // then the bar at the bottom asks for that, and adding is offered here
   const {open, ended} = itemsOf(entries, 'problem');
   const done = itemsOf(entries, 'intervention');
   const known = new Set(open.map(({item}) => item));
@@ -50,7 +56,8 @@ function Problems({found: {entries, base, visit}}) {
     ${open.map(({item, fields}) => html`<div class="part" key=${item}><h3>${visit ? html`<a href=${`${base}/describe/problem/${item}`}><bdi>${fields.name}</bdi></a>` : html`<bdi>${fields.name}</bdi>`}</h3>
       ${lines(done.open.filter((each) => each.fields.problem === item))}</div>`)}
     ${loose.length > 0 && html`<h3>Also done</h3>${lines(loose)}`}
-    ${visit && open.length > 0 && html`<${GoButton} kind="secondary" path=${`${base}/describe/problem`}>Add a problem<//>`}
+    ${visit && asked && open.length > 0 && html`<${Add} base=${base} what="intervention" />`}
+    ${visit && (asked || open.length > 0) && html`<${Add} base=${base} what="problem" />`}
     <${Ended} kind="problem" items=${ended} base=${base} visit=${visit} /><${Ended} kind="intervention" items=${done.ended} base=${base} visit=${visit} /></section>`;
 }
 

@@ -34,7 +34,7 @@ export function NewPrecaution({client, visit}) {
   const {card, waiting, back} = usePlace({client, visit});
   const {go} = useApp();
   const {save, problem: unsaved} = useSaving();
-  const [code, setCode] = useState('');
+  const [code, setCode, forgetCode] = useDraftText(`${client}/precaution-code`);
   const [text, setText, forget] = useDraftText(`${client}/precaution`);
   const [problem, setProblem] = useState(null);
   if (waiting) return html`<${Frame} title="Precaution" back=${back} />`;
@@ -44,7 +44,7 @@ export function NewPrecaution({client, visit}) {
     const wrong = !code ? 'code' : code === 'other' && !text.trim() ? 'text' : null;
     setProblem(wrong);
     if (wrong || !await save({kind: 'precaution', schema: 1, client, visit: visit ?? null, body: {code, text: text.trim() || null}})) return;
-    await forget();
+    await Promise.all([forget(), forgetCode()]);
     go(back.path);
   }
   return html`<${Frame} title="Precaution" back=${back} who=${whoWords(card)} next=${html`<button type="submit" form="precaution" class="primary">Save</button>`}>
@@ -92,7 +92,7 @@ function TargetForm({card, client, visit, back, old}) {
   const {go} = useApp();
   const {save, problem: unsaved} = useSaving();
   const key = old ? old.entry : client;
-  const [field, setField] = useState(old ? `${old.measure}.${old.field}` : '');
+  const [field, setField, forgetField] = useDraftText(`${client}/target-field:${key}`, old ? `${old.measure}.${old.field}` : '');
   const [low, setLow, forgetLow] = useDraftText(`${client}/target-low:${key}`, old?.low ?? '');
   const [high, setHigh, forgetHigh] = useDraftText(`${client}/target-high:${key}`, old?.high ?? '');
   const [setBy, setSetBy, forgetSetBy] = useDraftText(`${client}/target-by:${key}`, old?.set_by ?? '');
@@ -107,7 +107,7 @@ function TargetForm({card, client, visit, back, old}) {
     setProblem(found);
     if (found) return;
     if (!await save({kind: 'target', schema: 1, client, visit, body: read.body, ...(old ? {amends: old.entry, reason: reason.trim()} : {})})) return;
-    await Promise.all([forgetLow(), forgetHigh(), forgetSetBy(), forgetNote(), forgetReason()]);
+    await Promise.all([forgetField(), forgetLow(), forgetHigh(), forgetSetBy(), forgetNote(), forgetReason()]);
     go(back.path);
   }
   const unit = TARGETS.find((each) => `${each.measure}.${each.field}` === field)?.unit;

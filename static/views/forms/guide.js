@@ -11,9 +11,8 @@ import {minutesAndSeconds, secondsLeft, secondsSince, useNow} from './clock.js';
  * @param {number|null} props.startedAt in milliseconds, kept with the draft
  * @param {(startedAt: number|null) => void} props.onStart
  * @param {(() => void)|null} props.onOpen to fill the moment in without the clock, where it is folded
- * @param {((seconds: number) => void)|null} props.onStopNow where the clock's data gives a way to stop at once
  */
-export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen, onStopNow}) {
+export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen}) {
   const now = useNow(startedAt !== null);
   const due = moment.seconds !== undefined;
   const left = startedAt === null || !due ? null : secondsLeft(startedAt, moment.seconds, now);
@@ -32,7 +31,6 @@ export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen, o
     ${due ? html`<${Wait} left=${left} />`
       : html`<p class="clocked"><span class="left">${minutesAndSeconds(secondsSince(startedAt, now))}</span> <span>since the start</span></p>`}
     <p class="visually-hidden" role="status">${left === 0 ? 'Measure now.' : ''}</p>
-    ${onStopNow && html`<button type="button" class="primary grave" onClick=${() => onStopNow(secondsSince(startedAt, Date.now()))}>Stop now</button>`}
     ${first && html`<button type="button" class="quiet" onClick=${() => onStart(null)}>Set this clock back</button>`}
   </div>`;
 }

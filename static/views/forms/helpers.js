@@ -1,6 +1,6 @@
 /** What a form offers while it is filled: counting against the clock, and what can be told before saving. */
 import {useEffect} from 'preact/hooks';
-import {deriveFacts} from '../../clinical/index.js';
+import {deriveFacts, findingsAtOnce} from '../../clinical/index.js';
 import {html, render} from '../html.js';
 import {Counter} from './counter.js';
 import {MomentGuide} from './guide.js';
@@ -20,6 +20,7 @@ export function Helpers({measure, form, context, last = {}}) {
     const body = form.control.current.read().body;
     renderCounter(measure, element, form.control.current, body);
     renderTold(measure, element, body, context);
+    renderAtOnce(measure, element, body, context);
     renderLast(element, last);
     renderStopwatch(measure, element, form.control.current);
     renderMoments(measure, element, form.control.current, body);
@@ -82,8 +83,7 @@ function renderMoments(measure, form, control, body) {
     const clock = measure.clocks.find((each) => each.id === moment.clock);
     const first = measure.moments.find((each) => each.clock === clock.id) === moment;
     render(html`<${MomentGuide} moment=${moment} clock=${clock} first=${first} startedAt=${control.clock(clock.id)}
-      onStart=${(at) => control.setClock(clock.id, at)} onOpen=${folded ? () => control.setClock(openedKey(moment), Date.now()) : null}
-      onStopNow=${clock.stop_now ? (seconds) => stopNow(clock, measure, control, seconds) : null} />`, slotBefore(form, measure, moment));
+      onStart=${(at) => control.setClock(clock.id, at)} onOpen=${folded ? () => control.setClock(openedKey(moment), Date.now()) : null} />`, slotBefore(form, measure, moment));
   }
 }
 
@@ -95,15 +95,6 @@ function isFolded(measure, moment, control, body) {
   const begun = control.clock(moment.clock) ?? control.clock(openedKey(moment));
   const filled = fieldsOf(measure, moment).some(({id}) => id in body.fields);
   return begun === null && !filled && !('ended' in body.fields);
-}
-
-/** The big stop: the time is kept, recovery begins, and the reason is asked for. */
-function stopNow({stop_now: {after, field, value}}, measure, control, seconds) {
-  control.set(field, 'choice', value);
-  control.set(after, 'number', String(seconds));
-  const recovery = measure.clocks.at(-1).id;
-  if (control.clock(recovery) === null) control.setClock(recovery, Date.now());
-  control.focus('stop_reason');
 }
 
 function slotBefore(form, measure, moment) {
@@ -141,6 +132,24 @@ function renderTold(measure, form, body, context) {
     const label = measure.fields.flatMap((field) => field.choices ?? []).find((choice) => choice.id === value)?.label ?? value;
     render(html`<p class="told" role="status">${value === undefined || value === null ? '' : words(label)}</p>`, slotAfter(form, after));
   }
+}
+
+/** What an answer alone calls for stands under it at once: nobody looks for "Save" beside a client who is unwell. */
+function renderAtOnce({id, rules}, form, body, context) {
+  const found = findingsAtOnce(id, body, context);
+  for (const field of new Set(rules.flatMap(({at_once: at}) => at ?? []))) {
+    const advice = found.filter((each) => each.field === field);
+    render(advice.map(({rule, word, because}) => html`<div key=${rule} class="message late" role="alert"><strong>${word}</strong><p>${because}</p></div>`), slotUnder(form, field));
+  }
+}
+
+/** The slot under what is chosen: it moves there only when that changes, so that advice is read out once. */
+function slotUnder(form, fieldId) {
+  const field = fieldElement(form, fieldId);
+  const slot = field.querySelector('.at-once') ?? Object.assign(document.createElement('div'), {className: 'at-once'});
+  const place = [...field.querySelectorAll('input:checked')].at(-1)?.closest('label') ?? field.querySelector('.options').lastElementChild;
+  if (place !== slot && place.nextElementSibling !== slot) place.after(slot);
+  return slot;
 }
 
 function slotAfter(form, fieldId, kind = 'own-slot') {

@@ -12,7 +12,8 @@ export function focusField(form, path) {
   field?.closest('details')?.setAttribute('open', '');
   const target = field?.querySelector('input:not([type="hidden"]), textarea, select, button');
   target?.focus();
-  field?.scrollIntoView({block: 'center'});
+  // The middle of a long list of choices is not where reading begins.
+  field?.scrollIntoView({block: field.offsetHeight > window.innerHeight / 2 ? 'start' : 'center'});
 }
 
 /** @param {HTMLFormElement} form  @param {{field: string, message: string}[]} errors replaces all earlier messages */
