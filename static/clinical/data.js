@@ -23,6 +23,7 @@ import timedUpAndGo from './measures/timed_up_and_go.json' with { type: 'json' }
 import walkingSpeed from './measures/walking_speed.json' with { type: 'json' };
 import messages from './messages.json' with { type: 'json' };
 import precautions from './precautions.json' with { type: 'json' };
+import reassessment from './reassessment.json' with { type: 'json' };
 import reasons from './reasons.json' with { type: 'json' };
 import sources from './sources.json' with { type: 'json' };
 import targets from './targets.json' with { type: 'json' };
@@ -33,7 +34,7 @@ import visit from './visit.json' with { type: 'json' };
 /** The clinical data, as Python's webapp/clinical/load.py reads and checks it. */
 export const data = {
   index, sources, units, messages, reasons, precautions, cuffs, conclusions, targets, baseline, visit,
-  early_warning: earlyWarning, last_time: lastTime, activities, described, goals, home,
+  early_warning: earlyWarning, last_time: lastTime, activities, described, goals, home, reassessment,
   measures: Object.fromEntries([
     presentation, bloodPressure, pulse, respiration, temperature, oxygenSaturation, posturalBloodPressure,
     activityTolerance, timedUpAndGo, chairStand, balanceStages, walkingSpeed, gripStrength,

@@ -1,5 +1,6 @@
 // What is described and not measured: its kinds and fields from the data, what stands of it, what is wrong.
 import { data, isObject, own } from './data.js';
+import { isDay } from './days.js';
 import { isDecimal, toScaled } from './decimals.js';
 import { parseNumber } from './parse.js';
 import { resolveEntries, resolveFields, standing, versionRoots } from './record.js';
@@ -99,7 +100,8 @@ function fieldProblem(field, values, whole, today) {
   const value = own(values, field.id) ?? null;
   if (value === null || value === '' || (Array.isArray(value) && value.length === 0)) {
     const code = ['choice', 'activity_code'].includes(field.type) ? 'required_choice' : 'required';
-    return field.required ? problem(field.id, code, field) : null;
+    const needed = field.required && (!field.for || field.for.includes(values.type));
+    return needed ? problem(field.id, code, field) : null;
   }
   return CHECKS[field.type](field, value, today);
 }
@@ -121,12 +123,6 @@ const code = (field, value) =>
 function day(field, value, today) {
   if (!isDay(value)) return problem(field.id, 'not_a_day', field);
   return field.future && value < today ? problem(field.id, 'past_day', field) : null;
-}
-
-function isDay(value) {
-  if (typeof value !== 'string' || !/^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(value) || value.startsWith('0000')) return false;
-  const moment = new Date(`${value}T00:00:00Z`);
-  return !Number.isNaN(moment.valueOf()) && moment.toISOString().startsWith(value);
 }
 
 function count(field, value) {
@@ -158,7 +154,14 @@ function measures(field, value) {
   return known ? null : problem(field.id, 'unknown_choice', field);
 }
 
-const CHECKS = { text, choice, activity_code: code, day, count, length, item: itemId, measures };
+// What can be put off or left out: the id of a rule, with an item's own behind it where there are several.
+const isKey = (value) => typeof value === 'string' && /^[a-z][a-z0-9_]{0,63}(:[0-9a-z-]{1,36})?$/.test(value);
+
+const key = (field, value) => (isKey(value) ? null : problem(field.id, 'unknown_choice', field));
+
+const rules = (field, value) => (Array.isArray(value) && value.every(isKey) ? null : problem(field.id, 'unknown_choice', field));
+
+const CHECKS = { text, choice, activity_code: code, day, count, length, item: itemId, measures, key, rules };
 
 // `ended` is null (it goes on) or says how, on which day, and what else.
 function endedProblem(about, value) {

@@ -5,6 +5,11 @@ from typing import Any
 from webapp import clinical
 
 Given = dict[str, Any]
+# Facts of a care of which nothing is known: a vector names only what it is about.
+NO_FACTS = {
+    "visits": [], "planned": [], "done": [], "reviews": {}, "written": {"care_period.starts_on": []},
+    "pauses": [], "discharges": [], "put_off": [], "own_rules": [], "client_rules": {}, "changes": [],
+}  # fmt: skip
 
 
 def answer(call: str, given: Given) -> Given:
@@ -15,6 +20,13 @@ def answer(call: str, given: Given) -> Given:
 def _convert(given: Given) -> Given:
     try:
         return {"value": clinical.convert(given["value"], given["from"], given["to"])}
+    except ValueError:
+        return {"refused": True}
+
+
+def _day_in(given: Given) -> Given:
+    try:
+        return {"day": clinical.day_in(given["moment"], given["zone"])}
     except ValueError:
         return {"refused": True}
 
@@ -82,4 +94,15 @@ CALLS = {
         "changed": clinical.changed_readings(given["bodies"], given["context"]),
         "any": clinical.has_changed(given["bodies"], given["context"]),
     },
+    "day_in": _day_in,
+    "due_items": lambda given: clinical.due_items(
+        NO_FACTS | given["facts"], given["calendar"], given.get("service")
+    ),
+    "reassessment_due": lambda given: clinical.reassessment_due(
+        given["entries"], given["calendar"], given.get("service")
+    ),
+    "preview_dates": lambda given: {
+        "dates": clinical.preview_dates(given["rule"], given["start"], given["calendar"], given["count"])
+    },
+    "check_rule": lambda given: {"problems": clinical.check_rule(given["rule"])},
 }

@@ -99,6 +99,8 @@ def random_value(source: random.Random, field: dict):
         },
         "item": lambda: "a1",
         "measures": lambda: source.sample(list(measures), 2),
+        "key": lambda: source.choice(["changed", "goal_review:g1", "Changed", "goal_review:G1", "a:b:c"]),
+        "rules": lambda: source.choice([["changed", "own:r1"], ["changed", 5], "changed"]),
     }
     return made[field["type"]]()
 

@@ -3,33 +3,15 @@
 import pytest
 
 from webapp.clinical import data, measures
-from webapp.clinical.decimals import SCALE, from_scaled, is_decimal, to_scaled
+from webapp.clinical.decimals import SCALE, is_decimal
 
-from .calls import answer
 from .limits import rule_limits, score_limits, step_of
-from .vectors import all_vectors, differences
+from .mutants import survives
+from .vectors import all_vectors
 
 VECTORS = all_vectors()
 LIMITS = [(name, limit) for name in measures for limit in rule_limits(name)]
 FACTS = {part["id"]: part["fact"].split(".") for part in data()["early_warning"]["parts"]}
-
-
-def noticed(vectors) -> bool:
-    return any(differences(vector.expected, answer(vector.call, vector.given)) for vector in vectors)
-
-
-def survives(holder, key, step, vectors) -> list[str]:
-    """The changed values that no vector notices."""
-    right, unnoticed = holder[key], []
-    try:
-        for moved in (-step, step):
-            whole = isinstance(right, int)
-            holder[key] = right + moved // SCALE if whole else from_scaled(to_scaled(right) + moved)
-            if not noticed(vectors):
-                unnoticed.append(holder[key])
-    finally:
-        holder[key] = right
-    return unnoticed
 
 
 @pytest.mark.parametrize(("measure", "limit"), LIMITS, ids=[limit.name for _, limit in LIMITS])

@@ -9,7 +9,9 @@ from webapp.clinical import measures
 from .calls import answer
 from .vectors import all_vectors
 
-TOLD = ("judge_reading", "conclude_visit", "conclude_readings", "check_reading")
+TOLD = (
+    "judge_reading", "conclude_visit", "conclude_readings", "check_reading", "due_items", "reassessment_due",
+)  # fmt: skip
 FIELDS = [
     (name, field)
     for name, measure in measures.items()
@@ -32,12 +34,13 @@ SLIPS = {
 
 def told_by(vector, *keys: str) -> set[str]:
     told = answer(vector.call, vector.given)
-    parts = [part for name in ("findings", "reasons", "errors", "questions") for part in told.get(name, [])]
+    lists = [told.get(name, []) for name in ("findings", "reasons", "errors", "questions", "items")]
+    parts = [part for parts in lists for part in parts]
     return {part[key] for part in parts for key in keys if key in part}
 
 
 VECTORS = [vector for vector in all_vectors() if vector.call in TOLD]
-SENTENCES = sorted({text for each in VECTORS for text in told_by(each, "because", "message", "plain")})
+SENTENCES = sorted({text for each in VECTORS for text in told_by(each, "because", "message", "plain", "why")})
 WORDS = sorted({text for each in VECTORS for text in told_by(each, "word")})
 
 

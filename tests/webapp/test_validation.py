@@ -27,6 +27,7 @@ TARGET = {
     "set_by": "the doctor",
     "note": "",
 }
+OWN_RULE = {"name": "Every ten days", "type": "every_days", "days": "10", "why": "New hip"}
 RISE = {"value": "15.5", "unit": "[in_i]"}
 PLANNED = {"date": "2027-01-04", "time": "09:30", "minutes": 45, "purpose": "", "therapist": UUID}
 
@@ -66,6 +67,14 @@ GOOD = [
     ("hazard", {"item": UUID, "set": {"ended": {"how": "done", "day": "2026-11-25"}}, "seen": {}}),
     ("lower_leg", {"about": None, "fields": {"length": {"value": "43.5", "unit": "cm"}}}),
     ("reassessment", {"item": None, "set": {"date": "2027-01-04", "reason": "Four weeks"}, "seen": {}}),
+    ("care_period", {"item": None, "set": {"starts_on": "2026-11-01", "ends_on": None}, "seen": {}}),
+    ("reassessed", {"about": None, "fields": {"scope": "functional", "note": "Walks further"}}),
+    ("postponement", {"about": None, "fields": {"due": "changed", "until": "2127-01-04", "reason": "Away"}}),
+    ("pause", {"item": None, "set": {"from": "2026-11-20", "reason": "hospital"}, "seen": {}}),
+    ("pause", {"item": UUID, "set": {"ended": {"how": "resumed", "day": "2026-11-25"}}, "seen": {}}),
+    ("discharge", {"item": None, "set": {"day": "2026-11-25", "reason": "moved"}, "seen": {}}),
+    ("reassessment_rule", {"item": None, "set": OWN_RULE, "seen": {}}),
+    ("client_rules", {"item": None, "set": {"left_out": ["changed"], "why": "Says so"}, "seen": {}}),
     ("visit_planned", PLANNED),
     ("visit_started", {"first": True}),
     ("visit_conclusion", CONCLUSION),

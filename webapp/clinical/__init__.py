@@ -10,6 +10,7 @@ from .checks import check_reading
 from .conclude import conclude
 from .cuffs import cuff_for
 from .daily_life import compare_ratings, daily_life, qualifier_of
+from .days import day_in, plus_days, say_day
 from .described import check_described, described_items, described_kinds, field_choices, observations_by_item
 from .early_warning import early_warning
 from .expressions import evaluate
@@ -22,7 +23,10 @@ from .load import data
 from .normalise import normalise_body
 from .parse import parse_number
 from .plan import changed_readings, has_changed
+from .preview import preview_dates
+from .reassessment import due_items, reassessment_due, reassessment_facts
 from .record import resolve_entries
+from .rules import check_rule, known_rules
 from .sections import counting
 from .units import convert
 
@@ -41,6 +45,7 @@ __all__ = [
     "changed_readings",
     "check_described",
     "check_reading",
+    "check_rule",
     "client_card",
     "compare_ratings",
     "conclude",
@@ -51,9 +56,11 @@ __all__ = [
     "daily_life",
     "data",
     "data_version",
+    "day_in",
     "derive_facts",
     "described_items",
     "described_kinds",
+    "due_items",
     "early_warning",
     "evaluate",
     "field_choices",
@@ -63,15 +70,21 @@ __all__ = [
     "has_changed",
     "judge_reading",
     "judge_visit",
+    "known_rules",
     "measure_order",
     "measures",
     "normalise_body",
     "observations_by_item",
     "parse_number",
     "place_findings",
+    "plus_days",
+    "preview_dates",
     "qualifier_of",
     "ramp",
+    "reassessment_due",
+    "reassessment_facts",
     "resolve_entries",
+    "say_day",
     "scope_for",
     "seat_finding",
     "shown_fields",

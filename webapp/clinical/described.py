@@ -1,9 +1,9 @@
 """What is described, not measured: its kinds and fields from the data, what stands of it, what is wrong."""
 
 import re
-from datetime import date
 from typing import Any
 
+from .days import is_day
 from .decimals import is_decimal, to_scaled
 from .load import data
 from .parse import parse_number
@@ -12,7 +12,8 @@ from .units import convert
 from .wording import fill, unit_label
 
 Body = dict[str, Any]
-_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+# What can be put off or left out: the id of a rule, with an item's own behind it where there are several.
+_KEY = re.compile(r"[a-z][a-z0-9_]{0,63}(:[0-9a-z-]{1,36})?")
 
 
 def described_kinds() -> dict[str, Body]:
@@ -85,7 +86,8 @@ def _field_problem(field: Body, values: Body, whole: bool, today: str) -> Body |
         return None
     if value in (None, "", []):
         code = "required_choice" if field["type"] in ("choice", "activity_code") else "required"
-        return _problem(field["id"], code, field) if field.get("required") else None
+        needed = field.get("required") and ("for" not in field or values.get("type") in field["for"])
+        return _problem(field["id"], code, field) if needed else None
     return _CHECKS[field["type"]](field, value, today)
 
 
@@ -110,16 +112,9 @@ def _code(field: Body, value: Any, _today: str) -> Body | None:
 
 
 def _day(field: Body, value: Any, today: str) -> Body | None:
-    if not _is_day(value):
+    if not is_day(value):
         return _problem(field["id"], "not_a_day", field)
     return _problem(field["id"], "past_day", field) if field.get("future") and value < today else None
-
-
-def _is_day(value: Any) -> bool:
-    try:
-        return isinstance(value, str) and bool(_DAY.fullmatch(value) and date.fromisoformat(value))
-    except ValueError:
-        return False
 
 
 def _count(field: Body, value: Any, _today: str) -> Body | None:
@@ -157,9 +152,22 @@ def _measures(field: Body, value: Any, _today: str) -> Body | None:
     return None if known else _problem(field["id"], "unknown_choice", field)
 
 
+def _key(field: Body, value: Any, _today: str) -> Body | None:
+    return None if _is_key(value) else _problem(field["id"], "unknown_choice", field)
+
+
+def _rules(field: Body, value: Any, _today: str) -> Body | None:
+    known = isinstance(value, list) and all(_is_key(one) for one in value)
+    return None if known else _problem(field["id"], "unknown_choice", field)
+
+
+def _is_key(value: Any) -> bool:
+    return isinstance(value, str) and bool(_KEY.fullmatch(value))
+
+
 _CHECKS = {
     "text": _text, "choice": _choice, "activity_code": _code, "day": _day, "count": _count,
-    "length": _length, "item": _item_id, "measures": _measures,
+    "length": _length, "item": _item_id, "measures": _measures, "key": _key, "rules": _rules,
 }  # fmt: skip
 
 
@@ -172,7 +180,7 @@ def _ended_problem(about: Body, value: Any) -> Body | None:
         return _problem("ended", "wrong_type", label)
     if value.get("how") not in [each["id"] for each in about.get("ends", [])]:
         return _problem("ended", "unknown_choice", label)
-    if not _is_day(value.get("day")):
+    if not is_day(value.get("day")):
         return _problem("ended", "not_a_day", label)
     note, most = value.get("note"), data()["described"]["ended"]["longest_note"]
     fits = note is None or (isinstance(note, str) and len(note) <= most)

@@ -14,6 +14,8 @@ from webapp.schemas.fields import Day, Decimal, Id, Strict, choice, many, text
 from webapp.schemas.said import MESSAGES, said
 
 Data = Mapping[str, Any]
+# How long a rule's id can be with an item's behind it, and how many of them are worth listing.
+KEY_LONGEST, RULES_MOST = 101, 100
 
 
 def described_schemas() -> dict[str, type[Schema]]:
@@ -79,6 +81,8 @@ _MAKERS = {
     "count": lambda field: Decimal(decimals=0, label=field["label"], **_options(field)),
     "length": lambda field: fields.Nested(Length, error_messages=MESSAGES, **_options(field)),
     "item": lambda field: Id(**_options(field)),
+    "key": lambda field: text(KEY_LONGEST, shortest=1, **_options(field)),
+    "rules": lambda field: many(text(KEY_LONGEST, shortest=1), most=RULES_MOST, **_options(field)),
     "measures": lambda field: many(choice(measure_order), most=len(measure_order), **_options(field)),
 }
 

@@ -1,5 +1,5 @@
 /** What is described, in words. */
-import {data, describedItems, describedKinds, fieldChoices, measures, unitLabel} from '../../clinical/index.js';
+import {data, describedItems, describedKinds, fieldChoices, knownRules, measures, unitLabel} from '../../clinical/index.js';
 import {sayDate} from '../format.js';
 
 /** "32.5 in" @param {{value: string, unit: string}} length */
@@ -26,8 +26,16 @@ export function sayValue(field, value, entries) {
     length: () => sayLength(value),
     item: () => nameOf(entries, field.of, value),
     measures: () => value.map((id) => measures[id]?.title ?? id).join(', '),
+    key: () => ruleTitle(value, entries),
+    rules: () => value.map((id) => ruleTitle(id, entries)).join(', '),
   };
   return (says[field.type] ?? (() => value))();
+}
+
+/** What a rule is called, also one of the client's own or one for an item: "Review of a goal". */
+function ruleTitle(key, entries) {
+  const [rule, item] = key.split(':');
+  return rule === 'own' ? nameOf(entries, 'reassessment_rule', item) : knownRules().get(rule)?.title ?? rule;
 }
 
 /** The name of an item; its beginning may not be on this phone yet. */

@@ -1,6 +1,12 @@
 // The calls that vectors name, in JavaScript; tests/clinical/calls.py is the twin.
 import * as clinical from '../../../static/clinical/index.js';
 
+// Facts of a care of which nothing is known: a vector names only what it is about.
+const NO_FACTS = {
+  visits: [], planned: [], done: [], reviews: {}, written: { 'care_period.starts_on': [] }, pauses: [], discharges: [],
+  put_off: [], own_rules: [], client_rules: {}, changes: [],
+};
+
 const CALLS = {
   evaluate: ({ expression, facts }) => ({ answer: clinical.evaluate(expression, facts) }),
   parse_number: ({ text, decimals }) => clinical.parseNumber(text, decimals),
@@ -45,6 +51,18 @@ const CALLS = {
   changed_readings: ({ bodies, context }) => ({
     changed: clinical.changedReadings(bodies, context), any: clinical.hasChanged(bodies, context),
   }),
+  day_in: ({ moment, zone }) => {
+    try {
+      return { day: clinical.dayIn(moment, zone) };
+    } catch (error) {
+      if (error instanceof RangeError) return { refused: true };
+      throw error;
+    }
+  },
+  due_items: ({ facts, calendar, service }) => clinical.dueItems({ ...NO_FACTS, ...facts }, calendar, service),
+  reassessment_due: ({ entries, calendar, service }) => clinical.reassessmentDue(entries, calendar, service),
+  preview_dates: ({ rule, start, calendar, count }) => ({ dates: clinical.previewDates(rule, start, calendar, count) }),
+  check_rule: ({ rule }) => ({ problems: clinical.checkRule(rule) }),
   context_for: ({ entries, visit, today, settings }) => clinical.contextFor(entries, visit, today, settings),
 };
 
