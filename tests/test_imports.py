@@ -24,7 +24,7 @@ PYTHON_ARROWS = {
         "webapp",
     },
     # How an entry is examined is the application's to say: `webapp.examiner`.
-    "webapp.service": {"webapp.storage", "webapp", "webapp:app"},
+    "webapp.service": {"webapp.reminders", "webapp.storage", "webapp", "webapp:app"},
     "webapp": set(),
     "webapp:app": {
         "webapp", "webapp.features", "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage",

@@ -24,6 +24,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
         emergency,
         health,
         office,
+        reminders,
         shell,
         sync,
         visits,
@@ -44,8 +45,9 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     init_errors(app)
     init_refusals(app)
     init_pages(app)
-    for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits):
+    for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits, reminders):
         app.register_blueprint(feature.bp)
+    app.register_blueprint(reminders.calendar_bp)
     app.register_blueprint(office.bp)
     app.register_blueprint(office.pages)
     init_security(app, settings)

@@ -1,8 +1,9 @@
 """Settings: one dataclass, read from the environment once. Outside the demo nothing unsafe has a default."""
 
 import os
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from flask import current_app
@@ -10,6 +11,8 @@ from flask import current_app
 SHORTEST_SECRET = 32
 # For how many hours an emergency opens a record: 24 unless set otherwise, a week at most. Our choice.
 LONGEST_EMERGENCY = 168
+# 32 bytes in base64url, the way VAPID keys are handed around.
+_PRIVATE_KEY = re.compile(r"[A-Za-z0-9_-]{43}=?")
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -33,6 +36,10 @@ class Settings:
     demo: bool = False
     emergency_hours: int = 24
     old_secret_keys: tuple[str, ...] = ()
+    push_private_key: str = field(default="", repr=False)
+    push_contact: str = ""
+    push_hosts: tuple[str, ...] = ()
+    metrics_token: str = field(default="", repr=False)
     clock: Callable[[], datetime] = utc_now
 
     def __post_init__(self) -> None:
@@ -47,6 +54,11 @@ class Settings:
             )
         if not 1 <= self.emergency_hours <= LONGEST_EMERGENCY:
             raise SettingsError(f"LINTEL_EMERGENCY_HOURS must lie between 1 and {LONGEST_EMERGENCY}.")
+        _check_push(self.push_private_key, self.push_contact)
+        if self.metrics_token and len(self.metrics_token) < SHORTEST_SECRET:
+            raise SettingsError(
+                f"LINTEL_METRICS_TOKEN must be a random text of at least {SHORTEST_SECRET} characters."
+            )
 
     @property
     def secure(self) -> bool:
@@ -75,7 +87,23 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
         emergency_hours=_whole(environment, "LINTEL_EMERGENCY_HOURS", 24, "must be a number of hours"),
         demo=environment.get("LINTEL_DEMO") == "1",
         old_secret_keys=_listed(environment, "LINTEL_OLD_SECRET_KEYS"),
+        push_private_key=environment.get("LINTEL_PUSH_PRIVATE_KEY", "").strip(),
+        push_contact=environment.get("LINTEL_PUSH_CONTACT", "").strip(),
+        push_hosts=_listed(environment, "LINTEL_PUSH_HOSTS"),
+        metrics_token=environment.get("LINTEL_METRICS_TOKEN", ""),
     )
+
+
+def _check_push(key: str, contact: str) -> None:
+    if key and not _PRIVATE_KEY.fullmatch(key):
+        raise SettingsError(
+            "LINTEL_PUSH_PRIVATE_KEY is no private VAPID key. "
+            "Make one with: python3 -m webapp.service push-keys"
+        )
+    if key and not contact.startswith(("mailto:", "https://")):
+        raise SettingsError(
+            "LINTEL_PUSH_CONTACT must say how a push service reaches you: mailto: or https:// and an address."
+        )
 
 
 def _whole(environment: Mapping[str, str], name: str, default: int, rule: str) -> int:

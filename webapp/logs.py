@@ -50,14 +50,19 @@ class AllowListFormatter(logging.Formatter):
         return json.dumps(line)
 
 
-def init_logs(app: Flask) -> None:
-    """Log each request by its route (never its address) and quieten whoever logs addresses."""
+def log_to_stderr() -> None:
+    """Have our own logger write lines of JSON, in the server and in the workers."""
     if not any(isinstance(handler.formatter, AllowListFormatter) for handler in log.handlers):
         handler = logging.StreamHandler()
         handler.setFormatter(AllowListFormatter())
         log.addHandler(handler)
     log.setLevel(logging.INFO)
     log.propagate = False
+
+
+def init_logs(app: Flask) -> None:
+    """Log each request by its route (never its address) and quieten whoever logs addresses."""
+    log_to_stderr()
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
     app.logger.handlers[:] = log.handlers
     app.logger.propagate = False

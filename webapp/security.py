@@ -11,7 +11,7 @@ from webapp.errors import Problem
 
 MAX_BODY = 4 * 1024 * 1024
 # Addresses whose answers depend on who asks: never stored.
-PERSONAL = ("/api/", "/sign-", "/account", "/office", "/audit")
+PERSONAL = ("/api/", "/sign-", "/account", "/office", "/audit", "/calendar/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 POLICY = "; ".join(
     (

@@ -1,14 +1,23 @@
 """What small requests bring: an emergency, and what an administrator decides."""
 
-from marshmallow import fields, validate
+from typing import Any
+from zoneinfo import available_timezones
 
-from webapp.schemas.fields import Day, Id, Strict, choice, text
+from marshmallow import ValidationError, fields, validate, validates_schema
+
+from webapp.schemas.fields import Day, Flag, Id, Strict, choice, text, time_of_day
 from webapp.schemas.said import MESSAGES, Said
 
 SHORTEST_REASON = 10
 REASON = Said("required", "Say in a few words why you need this record now. Your lead reads it.")
 DATE = {**MESSAGES, "required": Said("required", "Enter the date of birth.")}
 NAME = {**MESSAGES, "required": Said("required", "Enter the client's name.")}
+
+
+def _known_zone(name: str) -> None:
+    # Asked for by name only: a time zone is also a path of a file.
+    if name not in available_timezones():
+        raise ValidationError(Said("unknown_choice", "This time zone is not known here. Choose another."))
 
 
 class EmergencyRequest(Strict):
@@ -73,6 +82,55 @@ class AboutDevice(Strict):
     device = Id(required=True)
 
 
+class ReminderHabitsRequest(Strict):
+    """When somebody wants to be reminded: local time, IANA time zone, ISO weekdays in order, quiet days."""
+
+    at = time_of_day(required=True)
+    zone = fields.String(required=True, validate=_known_zone, error_messages=MESSAGES)
+    days = fields.String(
+        required=True,
+        validate=validate.Regexp(
+            r"1?2?3?4?5?6?7?\Z", error=Said("impossible", "Write weekdays as digits in order: 1 is Monday.")
+        ),
+        error_messages=MESSAGES,
+    )
+    quiet_from = Day(load_default=None, allow_none=True)
+    quiet_until = Day(load_default=None, allow_none=True)
+
+    @validates_schema
+    def _both_days(self, data: dict[str, Any], **_: Any) -> None:
+        begins, ends = data["quiet_from"], data["quiet_until"]
+        if (begins is None) != (ends is None):
+            missing = "quiet_from" if begins is None else "quiet_until"
+            raise ValidationError(Said("required", "Enter both days, or neither."), missing)
+        if begins is not None and ends < begins:
+            raise ValidationError(
+                Said("impossible", "The last quiet day lies before the first. Correct one of them."),
+                "quiet_until",
+            )
+
+
+class SubscribeRequest(Strict):
+    """A browser that wants reminders: where it takes them and the keys to write to it by (RFC 8291)."""
+
+    endpoint = text(2048, shortest=1, required=True)
+    p256dh = text(100, shortest=1, required=True)
+    auth = text(40, shortest=1, required=True)
+    device = Id(required=True)
+
+
+class UnsubscribeRequest(Strict):
+    """A browser that wants none any more."""
+
+    endpoint = text(2048, shortest=1, required=True)
+
+
+class CalendarRequest(Strict):
+    """A private calendar address, with or without the names of clients."""
+
+    names = Flag(required=True)
+
+
 REQUESTS: tuple[type[Strict], ...] = (
     EmergencyRequest,
     Nothing,
@@ -82,4 +140,8 @@ REQUESTS: tuple[type[Strict], ...] = (
     TeamPart,
     CaseloadPart,
     AboutDevice,
+    ReminderHabitsRequest,
+    SubscribeRequest,
+    UnsubscribeRequest,
+    CalendarRequest,
 )

@@ -7,7 +7,17 @@ from collections.abc import Sequence
 from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.config import SettingsError, from_environment
-from webapp.service import audit, backup, devices, early_warning, held, people, restored, retention
+from webapp.service import (
+    audit,
+    backup,
+    devices,
+    early_warning,
+    held,
+    people,
+    push_keys,
+    restored,
+    retention,
+)
 from webapp.service.refused import Refused
 from webapp.storage.database import Database
 from webapp.storage.switches import NoSuchOrganisation
@@ -42,7 +52,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="python3 -m webapp.service", description="What a service decides for all its people."
     )
     commands = parser.add_subparsers(dest="command", required=True)
-    for command in (early_warning, devices, held, people, retention, backup, restored, audit):
+    for command in (early_warning, devices, held, people, retention, backup, restored, audit, push_keys):
         command.describe(commands)
     for name, named in commands.choices.items():
         if name == "audit":

@@ -20,6 +20,7 @@ from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from sync.server import Batch, Judged
 from webapp.storage.audit.pushes import audit_push
 from webapp.storage.database import Database
+from webapp.storage.due_changes import note_due_changes
 from webapp.storage.finding import DETAILS, renew_keys
 from webapp.storage.holding import hold
 from webapp.storage.known import known_to
@@ -63,14 +64,16 @@ def _append(
         verdicts = Batch(log, candidates).append()
         audit_push(session, log.organisation, sender, list(zip(candidates, verdicts, strict=True)))
         log.store()
-        renew_keys(session, sender.person.organisation, _of_whom_details_changed(candidates, verdicts))
+        taken = _taken(candidates, verdicts)
+        organisation = sender.person.organisation
+        renew_keys(session, organisation, {each["client"] for each in taken if each["kind"] == DETAILS})
+        note_due_changes(session, organisation, {each["client"] for each in taken}, sender.now)
     return verdicts
 
 
-def _of_whom_details_changed(candidates: Sequence[Candidate], verdicts: Sequence[Verdict]) -> set[str]:
-    taken = zip(candidates, verdicts, strict=True)
-    entries = [candidate.entry for candidate, verdict in taken if verdict.verdict == "applied"]
-    return {entry["client"] for entry in entries if entry and entry["kind"] == DETAILS}
+def _taken(candidates: Sequence[Candidate], verdicts: Sequence[Verdict]) -> list[dict[str, Any]]:
+    both = zip(candidates, verdicts, strict=True)
+    return [each.entry for each, verdict in both if verdict.verdict == "applied" and each.entry]
 
 
 class SqlLog:

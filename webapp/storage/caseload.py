@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
+from webapp.storage.due_changes import note_due_changes
 from webapp.storage.locking import lock_counter
 from webapp.storage.models import Caseload, Client, Tombstone
 from webapp.storage.people import Person
@@ -48,6 +49,8 @@ def add_to_caseload(session: Session, person: Person, clients: Iterable[str], st
         for client in fresh
     )
     session.flush()
+    # Whoever has them now is to be reminded of them.
+    note_due_changes(session, person.organisation, fresh, datetime.now(UTC))
 
 
 def end_caseload(database: Database, person: Person, client: str, *, until: datetime | None = None) -> bool:

@@ -41,12 +41,12 @@ def keys_of(entries: Iterable[Entry]) -> set[str]:
     Of a detail that two people changed apart, both values count: nobody is missed for a disagreement.
     """
     every = list(entries)
-    recorded, dates = (_values(every, field) for field in FIELDS)
+    recorded, dates = (values_of(every, field) for field in FIELDS)
     names = {each for name in recorded for each in names_of(name) if normal(each)}
     return {client_key(name, born) for name in names for born in dates}
 
 
-def _values(entries: list[Entry], field: str) -> set[str]:
+def values_of(entries: list[Entry], field: str) -> set[str]:
     """What stands of a field: what was neither withdrawn, corrected, nor replaced by one who had seen it."""
     links = {entry["id"]: entry["amends"] or entry["voids"] for entry in entries}
     gone = {target for target in links.values() if target}

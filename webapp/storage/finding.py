@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from sqlalchemy import delete, insert, select
 from sqlalchemy.orm import Session
 
-from webapp.storage.client_keys import client_key, keys_of
+from webapp.storage.client_keys import client_key, keys_of, values_of
 from webapp.storage.models import ClientKey, Entry
 
 DETAILS = "details"
@@ -37,6 +37,12 @@ def found_by(session: Session, organisation: str, name: str, birth_date: str) ->
         ClientKey.organisation_id == organisation, ClientKey.key == client_key(name, birth_date)
     )
     return list(session.scalars(query.limit(2)))
+
+
+def client_names(session: Session, organisation: str, clients: Iterable[str]) -> dict[str, str]:
+    """The recorded names of some clients; of one that two people changed apart, both."""
+    told = _details(session, organisation, sorted(set(clients)))
+    return {client: " / ".join(sorted(values_of(entries, "name"))) for client, entries in told.items()}
 
 
 def _details(session: Session, organisation: str, clients: list[str]) -> dict[str, list[dict]]:

@@ -26,6 +26,7 @@ ROLES_FOR = {
     "read_audit": {"lead"},
     "manage": {"administrator"},
     "admit_held": {"lead", "administrator"},
+    "own_reminders": {"therapist", "lead"},
     "own_account": {"therapist", "lead", "administrator"},
 }
 

@@ -75,6 +75,10 @@ OFFICE: dict[str, Shape] = {
     "OfficeDevices": _object({"devices": _list(DEVICE)}),
 }
 
+HABITS = _object(
+    {"at": TEXT, "zone": TEXT, "days": TEXT, "quiet_from": _or_null(TEXT), "quiet_until": _or_null(TEXT)}
+)
+
 COMPONENTS: dict[str, Shape] = {
     **OFFICE,
     "Anything": {"type": "object"},
@@ -146,6 +150,17 @@ COMPONENTS: dict[str, Shape] = {
             ),
         }
     ),
+    "Reminders": _object(
+        {
+            "key": _or_null(TEXT),
+            "habits": _or_null(HABITS),
+            "calendar": YES,
+            "calendar_names": YES,
+            "browsers": COUNT,
+        }
+    ),
+    "Snoozed": _object({"day": TEXT}),
+    "CalendarMade": _object({"address": TEXT}),
     "EmergencyOpened": _object({"client": UUID, "until": _or_null(INSTANT)}),
     "EmergencyAccesses": _object({"accesses": _list(_ref("EmergencyAccess"))}),
     "EmergencyAccess": _object(

@@ -8,6 +8,14 @@ from webapp.storage.models.emergency import ClientKey, EmergencyAccess, Emergenc
 from webapp.storage.models.entries import Device, Entry, Holding
 from webapp.storage.models.erasure import ErasedEntry, Tombstone
 from webapp.storage.models.people import ROLES, Organisation, SignIn, SignInAttempts, User
+from webapp.storage.models.reminders import (
+    Due,
+    DueChange,
+    PushSubscription,
+    Reminder,
+    ReminderHabits,
+    WorkerBeat,
+)
 from webapp.storage.models.teams import PARTS, Team, TeamMember
 
 __all__ = [
@@ -19,6 +27,8 @@ __all__ = [
     "Client",
     "ClientKey",
     "Device",
+    "Due",
+    "DueChange",
     "EmergencyAccess",
     "EmergencySeen",
     "Entry",
@@ -28,10 +38,14 @@ __all__ = [
     "Passkey",
     "PasskeyChallenge",
     "PasswordLink",
+    "PushSubscription",
+    "Reminder",
+    "ReminderHabits",
     "SignIn",
     "SignInAttempts",
     "Team",
     "TeamMember",
     "Tombstone",
     "User",
+    "WorkerBeat",
 ]

@@ -1,0 +1,1 @@
+"""Reminding therapists of reassessments: when, by what way, and the workers that do it."""

@@ -1,0 +1,70 @@
+"""`python3 -m webapp.reminders`: the worker of a service. Run one or several, beside the web server."""
+
+import argparse
+import logging
+import signal
+import sys
+from collections.abc import Sequence
+from threading import Event
+
+from webapp.config import Settings, SettingsError, from_environment
+from webapp.logs import log_to_stderr
+from webapp.reminders.addresses import USUAL_HOSTS
+from webapp.reminders.due_days import reckon
+from webapp.reminders.web_push import Keys, Sender
+from webapp.reminders.worker import PAUSE_SECONDS, Worker
+from webapp.storage.database import Database
+
+log = logging.getLogger("lintel")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Work until told to stop, or once; what to tell the shell."""
+    options = _parser().parse_args(arguments)
+    try:
+        settings = from_environment()
+    except SettingsError as error:
+        print(error, file=sys.stderr)
+        return 1
+    log_to_stderr()
+    database = Database(settings.database_url, settings.secret_key, settings.old_secret_keys)
+    worker = worker_of(database, settings)
+    try:
+        if options.once:
+            worker.once()
+        else:
+            worker.run(_stopped_by_signal(), options.pause)
+    finally:
+        database.dispose()
+    return 0
+
+
+def worker_of(database: Database, settings: Settings) -> Worker:
+    """A worker as the settings say: without keys it reckons and sends nothing."""
+    sender = None
+    if settings.push_private_key:
+        keys = Keys(settings.push_private_key, settings.push_contact)
+        sender = Sender(keys, settings.push_hosts or USUAL_HOSTS)
+    else:
+        log.warning("no_push_keys")
+    return Worker(database, reckon, sender, settings.clock)
+
+
+def _stopped_by_signal() -> Event:
+    stop = Event()
+    for each in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(each, lambda *_: stop.set())
+    return stop
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python3 -m webapp.reminders", description=__doc__)
+    parser.add_argument("--once", action="store_true", help="do what there is to do now, then end")
+    parser.add_argument(
+        "--pause", type=float, default=PAUSE_SECONDS, metavar="SECONDS", help="between two looks"
+    )
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,119 @@
+"""Sending what was claimed: to every browser of the person that has not got it, then settling it."""
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Protocol
+
+from sqlalchemy.orm import Session
+
+from webapp.reminders.moments import in_hours, next_working_moment
+from webapp.reminders.outbox import (
+    EMPTY,
+    FAILED,
+    NOBODY,
+    SENT,
+    WAITING,
+    Claimed,
+    Outcome,
+    claim,
+    habits_of,
+    retry_at,
+    settle,
+    spans_of,
+)
+from webapp.reminders.subscriptions import end_subscription, live_targets, note_sent
+from webapp.reminders.web_push import Sent, Target
+from webapp.storage.database import Database
+from webapp.storage.models import ReminderHabits
+
+# The same for every reminder: a newer one takes the place of one that has not reached the phone.
+TOPIC = "due"
+
+
+class Sends(Protocol):
+    """What sends one message."""
+
+    def send(self, target: Target, message: dict[str, Any], topic: str, now: datetime) -> Sent:
+        """Send it; how it went."""
+        ...
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A claimed reminder with what it says and to whom; or with the outcome it has without being sent."""
+
+    claimed: Claimed
+    count: int = 0
+    targets: Sequence[Target] = ()
+    outcome: Outcome | None = None
+
+
+def send_due(
+    database: Database, sender: Sends | None, worker: str, now: datetime, most: int, pool: Executor
+) -> list[Outcome]:
+    """Claim what is due, send it, settle it; the outcomes. Without a sender nobody is reached by push."""
+    with database.writing() as session:
+        claimed = claim(session, worker, now, most)
+    with database.reading() as session:
+        ready = [_ready(session, each, sender is not None, now) for each in claimed]
+    outcomes = []
+    jobs = [(each, target) for each in ready for target in each.targets]
+    sent = list(pool.map(lambda job: _send(sender, job[0], job[1], now), jobs))
+    for each in ready:
+        answers = [(job[1], answer) for job, answer in zip(jobs, sent, strict=True) if job[0] is each]
+        outcome = each.outcome or _outcome(each, answers, now)
+        with database.writing() as session:
+            settle(session, worker, each.claimed, outcome, now)
+            _note(session, each.claimed, answers, now)
+        outcomes.append(outcome)
+    return outcomes
+
+
+def _ready(session: Session, claimed: Claimed, can_send: bool, now: datetime) -> Ready:
+    row = session.get(ReminderHabits, (claimed.organisation, claimed.user))
+    if row is None:
+        return Ready(claimed, outcome=Outcome(EMPTY, "no_habits", tried=False))
+    habits = habits_of(row)
+    if not in_hours(habits, now):
+        # After an outage nobody is woken at night: it comes with the next reminder's time of day.
+        later = next_working_moment(habits, now) if habits.days else None
+        return Ready(claimed, outcome=Outcome(EMPTY, "out_of_hours", again_at=later, tried=False))
+    today = habits.day_of(now)
+    count = sum(span.from_on <= today for span in spans_of(session, row, now))
+    if not count:
+        return Ready(claimed, outcome=Outcome(EMPTY, "nothing_due", tried=False))
+    targets = live_targets(session, claimed.organisation, claimed.user) if can_send else []
+    left = [target for target in targets if target.hash not in claimed.sent_to]
+    if not left:
+        state = SENT if claimed.sent_to else NOBODY
+        return Ready(claimed, outcome=Outcome(state, "no_browser", tried=False))
+    return Ready(claimed, count, left)
+
+
+def _send(sender: Sends | None, ready: Ready, target: Target, now: datetime) -> Sent:
+    if sender is None:
+        return Sent("never", "no_keys")
+    return sender.send(target, {"k": "reminder", "n": ready.count}, TOPIC, now)
+
+
+def _outcome(ready: Ready, answers: list[tuple[Target, Sent]], now: datetime) -> Outcome:
+    done = tuple(target.hash for target, answer in answers if answer.verdict == "done")
+    later = [answer for _, answer in answers if answer.verdict == "later"]
+    code = next((answer.code for _, answer in answers if answer.verdict != "done"), None)
+    if later:
+        pauses = [answer.pause for answer in later if answer.pause is not None]
+        again = retry_at(ready.claimed.attempts, now, max(pauses, default=None))
+        if again is not None:
+            return Outcome(WAITING, code, done, again)
+    reached = done or ready.claimed.sent_to
+    return Outcome(SENT if reached else FAILED, code, done)
+
+
+def _note(session: Session, claimed: Claimed, answers: list[tuple[Target, Sent]], now: datetime) -> None:
+    for target, answer in answers:
+        if answer.verdict == "gone":
+            end_subscription(session, claimed.organisation, target.hash, answer.code, now)
+        elif answer.verdict == "done":
+            note_sent(session, claimed.organisation, target.hash, now)
