@@ -47,7 +47,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     init_pages(app)
     for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits, reminders):
         app.register_blueprint(feature.bp)
-    app.register_blueprint(reminders.calendar_bp)
+    app.register_blueprint(reminders.by_number)
     app.register_blueprint(office.bp)
     app.register_blueprint(office.pages)
     init_security(app, settings)

@@ -8,11 +8,14 @@ from hashlib import sha256
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.reminders.moments import FIRST_HABITS
-from webapp.reminders.outbox import habits_of, lock_habits, renew
+from webapp.reminders.moments import FIRST_HABITS, next_working_moment
+from webapp.reminders.outbox import SENT, habits_of, lock_habits, renew
 from webapp.storage.audit import Event, record
-from webapp.storage.models import ReminderHabits, User
+from webapp.storage.models import Reminder, ReminderHabits, User
 from webapp.storage.people import Person, person_of
+
+# For how long a message that was sent can be asked for once more.
+AGAIN_WITHIN = timedelta(hours=36)
 
 
 @dataclass(frozen=True)
@@ -40,17 +43,25 @@ def choose(session: Session, person: Person, chosen: Chosen, now: datetime) -> N
     renew(session, row, now)
 
 
-def snooze(session: Session, person: Person, now: datetime) -> date:
-    """Remind once more on the next working day; which day that is."""
-    row = _own(session, person, now)
-    habits = habits_of(row)
-    day = habits.day_of(now) + timedelta(days=1)
-    while habits.days and not habits.works_on(day):
-        day += timedelta(days=1)
-    row.snoozed_until = day
-    session.flush()
-    renew(session, row, now)
-    return day
+def remind_again(session: Session, reminder: str, now: datetime) -> date | None:
+    """Remind once more on the next working day, by the number of a reminder that was just sent; which day.
+
+    None for any other number, and for somebody who works on no day.
+    """
+    sent = session.scalar(
+        select(Reminder).where(
+            Reminder.id == reminder, Reminder.state == SENT, Reminder.settled_at > now - AGAIN_WITHIN
+        )
+    )
+    rows = lock_habits(session, [(sent.organisation_id, sent.user_id)]) if sent else ()
+    for row in rows:
+        habits = habits_of(row)
+        if habits.days:
+            row.snoozed_until = habits.day_of(next_working_moment(habits, now))
+            session.flush()
+            renew(session, row, now)
+            return row.snoozed_until
+    return None
 
 
 def make_calendar(session: Session, person: Person, names: bool, now: datetime) -> str:

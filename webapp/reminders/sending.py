@@ -95,7 +95,9 @@ def _ready(session: Session, claimed: Claimed, can_send: bool, now: datetime) ->
 def _send(sender: Sends | None, ready: Ready, target: Target, now: datetime) -> Sent:
     if sender is None:
         return Sent("never", "no_keys")
-    return sender.send(target, {"k": "reminder", "n": ready.count}, TOPIC, now)
+    # Whoever holds the number of a reminder may ask for it once more: nobody has to sign in for that.
+    message = {"k": "reminder", "n": ready.count, "again": ready.claimed.id}
+    return sender.send(target, message, TOPIC, now)
 
 
 def _outcome(ready: Ready, answers: list[tuple[Target, Sent]], now: datetime) -> Outcome:

@@ -125,6 +125,12 @@ class UnsubscribeRequest(Strict):
     endpoint = text(2048, shortest=1, required=True)
 
 
+class AgainRequest(Strict):
+    """A reminder that is to come once more, by its number."""
+
+    reminder = Id(required=True)
+
+
 class CalendarRequest(Strict):
     """A private calendar address, with or without the names of clients."""
 

@@ -49,8 +49,8 @@ def add_to_caseload(session: Session, person: Person, clients: Iterable[str], st
         for client in fresh
     )
     session.flush()
-    # Whoever has them now is to be reminded of them.
-    note_due_changes(session, person.organisation, fresh, datetime.now(UTC))
+    # Whoever has them from then on is to be reminded of them.
+    note_due_changes(session, person.organisation, fresh, start)
 
 
 def end_caseload(database: Database, person: Person, client: str, *, until: datetime | None = None) -> bool:

@@ -159,7 +159,6 @@ COMPONENTS: dict[str, Shape] = {
             "browsers": COUNT,
         }
     ),
-    "Snoozed": _object({"day": TEXT}),
     "CalendarMade": _object({"address": TEXT}),
     "EmergencyOpened": _object({"client": UUID, "until": _or_null(INSTANT)}),
     "EmergencyAccesses": _object({"accesses": _list(_ref("EmergencyAccess"))}),

@@ -1,6 +1,6 @@
-"""What a person chooses about reminders, the browsers that take them, the private calendar."""
+"""What a person chooses about reminders, and the browsers that take them; what a secret number opens."""
 
-from webapp.features.reminders.calendar import bp as calendar_bp
+from webapp.features.reminders.by_number import bp as by_number
 from webapp.features.reminders.routes import bp
 
-__all__ = ["bp", "calendar_bp"]
+__all__ = ["bp", "by_number"]

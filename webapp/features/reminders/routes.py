@@ -11,7 +11,7 @@ from webapp.features.api_docs.describe import described
 from webapp.features.current import allowed, database
 from webapp.features.taking import taken
 from webapp.reminders.addresses import USUAL_HOSTS, BadAddress, check_endpoint
-from webapp.reminders.habits import Chosen, choose, chosen_by, end_calendar, make_calendar, snooze
+from webapp.reminders.habits import Chosen, choose, chosen_by, end_calendar, make_calendar
 from webapp.reminders.subscriptions import (
     BadKeys,
     Subscribed,
@@ -100,16 +100,6 @@ def unsubscribe() -> dict[str, Any]:
     return _told(person)
 
 
-@bp.post("/snooze")
-@described("Be reminded once more", takes="Nothing", answers={200: "Snoozed", **REFUSALS})
-def once_more() -> dict[str, Any]:
-    """Remind again on the next working day."""
-    person = allowed("own_reminders")
-    taken(Nothing)
-    with database().writing() as session:
-        return {"day": snooze(session, person, now()).isoformat()}
-
-
 @bp.post("/calendar")
 @described(
     "Make a private calendar address", takes="CalendarRequest", answers={200: "CalendarMade", **REFUSALS}
@@ -120,7 +110,7 @@ def make() -> dict[str, Any]:
     asked = taken(CalendarRequest)
     with database().writing() as session:
         token = make_calendar(session, person, asked["names"], now())
-    return {"address": url_for("calendar.calendar", token=token, _external=True)}
+    return {"address": url_for("by_number.calendar", token=token, _external=True)}
 
 
 @bp.post("/calendar/end")
