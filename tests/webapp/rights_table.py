@@ -26,6 +26,10 @@ GET  /icons/<name> missing                         404   404   404   404   404  
 GET  /manifest.webmanifest -                       200   200   200   200   200   200   200   200   200   200
 GET  /service_worker.js -                          200   200   200   200   200   200   200   200   200   200
 GET  /healthz -                                    200   200   200   200   200   200   200   200   200   200
+GET  /healthz/reminders -                          503   503   503   503   503   503   503   503   503   503
+GET  /metrics -                                    404   404   404   404   404   404   404   404   404   404
+GET  /calendar/<token>.ics missing                 404   404   404   404   404   404   404   404   404   404
+POST /reminders/again missing                      404   404   404   404   404   404   404   404   404   404
 GET  /forms/<measure_id> missing                   404   404   404   404   404   404   404   404   404   404
 GET  /api/v1/openapi.json -                        200   200   200   200   200   200   200   200   200   200
 GET  /sign-in -                                    200   200   200   200   200   200   200   200   200   200
@@ -111,6 +115,13 @@ POST .../office/devices/allow missing              401   403   403   403   403  
 POST /api/v1/sync device:own                       401   200   200   200   200   200   200   401   200   200
 POST /api/v1/sync device:foreign                   401   200+! 200   200   200+! 200   200   401   200   200+!
 POST /api/v1/sync device:missing                   401   200+! 200   200   200+! 200   200   401   200   200+!
+
+GET  .../reminders -                               401   200   200   200   200   200   403   401   200   403
+POST .../reminders/habits -                        401   200   200   200   200   200   403   401   200   403
+POST .../reminders/subscribe -                     401   404   404   404   404   404   403   401   404   403
+POST .../reminders/unsubscribe -                   401   200   200   200   200   200   403   401   200   403
+POST .../reminders/calendar -                      401   200   200   200   200   200   403   401   200   403
+POST .../reminders/calendar/end -                  401   200   200   200   200   200   403   401   200   403
 
 GET  /api/v1/audit -                               401   403   403   403   200+  200+  403   401   403   403
 GET  /audit -                                      401   403   403   403   200+  200+  403   401   403   403

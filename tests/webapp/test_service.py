@@ -24,7 +24,7 @@ def test_it_is_off_until_a_service_switches_it_on(house: House, ann, run):
     done, told, _ = run("on", *own)
     assert done == 0 and told.startswith(f"{NAME}: the early-warning total is on. Phones follow")
     assert run("on", *own) == (0, f"{NAME}: the early-warning total is on.\n", "")
-    assert ann.sync()["settings"] == {"early_warning": True}
+    assert ann.sync()["settings"]["early_warning"] is True
     assert run("off", *own)[0] == 0
     assert ann.sync()["settings"] == {"early_warning": False}
     assert ann.browser.get("/api/v1/session").json["organisation"]["settings"] == {"early_warning": False}

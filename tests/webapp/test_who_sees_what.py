@@ -10,7 +10,7 @@ import pytest
 
 from tests.databases import copy_of, migrated_file
 from tests.webapp.rights_table import CODES, ROWS, WHO, Row
-from tests.webapp.support import NOW, House, Phone
+from tests.webapp.support import NOW, SOMEBODY, House, Phone
 from tests.webapp.test_rights import put_together
 from webapp.storage import assign_caseload, end_caseload, set_active
 from webapp.storage.devices import set_revoked
@@ -94,6 +94,14 @@ BODIES: dict[str, Callable[[dict[str, str]], dict[str, str]]] = {
     "caseloads": lambda ids: {"person": ids["person"], "client": ids["client"]},
     "devices": lambda ids: {"device": ids["device"]},
 }
+REMINDERS: dict[str, dict[str, Any]] = {
+    "again": {"reminder": str(uuid.UUID(int=7, version=4))},
+    "habits": {"at": "07:30", "zone": "UTC", "days": "12345"},
+    "subscribe": {"endpoint": "https://push.example.org/1", "p256dh": "B", "auth": "A", "device": SOMEBODY},
+    "unsubscribe": {"endpoint": "https://push.example.org/1"},
+    "calendar": {"names": False},
+    "calendar/end": {},
+}
 
 
 def ask(world: World, phone: Phone, row: Row) -> Any:
@@ -110,7 +118,7 @@ def ask(world: World, phone: Phone, row: Row) -> Any:
     headers = {"X-CSRFToken": phone.csrf or phone.form_token()}
     if row.method == "GET":
         return phone.browser.get(path, headers=headers)
-    if path.startswith("/api/"):
+    if path.startswith(("/api/", "/reminders/")):
         return phone.browser.post(path, json=message_of(row, ids), headers=headers)
     form = {"name": f"{phone.name}?", "password": "not the password"}
     if path.startswith("/office"):
@@ -120,10 +128,12 @@ def ask(world: World, phone: Phone, row: Row) -> Any:
     return phone.browser.post(path, data=form, headers=headers)
 
 
-def message_of(row: Row, ids: dict[str, str]) -> dict[str, str]:
+def message_of(row: Row, ids: dict[str, str]) -> dict[str, Any]:
     act = row.rule.partition("/office/")[2]
     if act:
         return BODIES.get(act, BODIES[act.split("/")[0]])(ids)
+    if "/reminders/" in row.rule:
+        return REMINDERS[row.rule.partition("/reminders/")[2]]
     if row.rule.endswith("emergency-access"):
         return {"name": ids["name"], "birth_date": BORN, "reason": "Somebody fell and is alone."}
     return {}

@@ -43,7 +43,7 @@ class Worker:
             except SQLAlchemyError as error:
                 log.warning("reminders_interrupted", extra={"error": type(error).__name__})
             # Not all of them at the same moment.
-            stop.wait(pause * random.uniform(0.8, 1.2))  # noqa: S311
+            stop.wait(pause * random.uniform(0.8, 1.2))
 
     def once(self) -> Counter[str]:
         """Do all there is to do now; what was done since the start."""

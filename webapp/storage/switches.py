@@ -8,9 +8,16 @@ from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
-from webapp.storage.models import Organisation
+from webapp.storage.due_changes import note_due_changes
+from webapp.storage.models import Client, Organisation
 
 SWITCHES: dict[str, Any] = {"early_warning": False}
+# Further settings: which rules of reassessment are in force besides or instead of the built-in ones, and the
+# days on which the service works.
+SETTINGS: dict[str, Any] = {
+    "reassessment": {},
+    "calendar": {"zone": "UTC", "weekend": [6, 7], "holidays": []},
+}
 
 
 class NoSuchOrganisation(LookupError):
@@ -19,7 +26,7 @@ class NoSuchOrganisation(LookupError):
 
 def settings_of(session: Session, organisation: str) -> dict[str, Any]:
     """An organisation's settings, with the default of each that it never set."""
-    return SWITCHES | session.get_one(Organisation, organisation).settings
+    return SWITCHES | SETTINGS | session.get_one(Organisation, organisation).settings
 
 
 def find_organisation(session: Session, name: str | None = None) -> Organisation:
@@ -33,6 +40,19 @@ def find_organisation(session: Session, name: str | None = None) -> Organisation
     names = ", ".join(f'"{row.name}"' for row in every)
     asked = "Several could be meant" if found else "There is no organisation of that name"
     raise NoSuchOrganisation(f"{asked}. This database holds: {names}.")
+
+
+def set_setting(database: Database, organisation: str, name: str, value: Any) -> None:
+    """Set one of the further settings, which its caller has checked; every client's due dates may follow."""
+    if name not in SETTINGS:
+        raise ValueError(f"a setting is one of {', '.join(SETTINGS)}")
+    now = datetime.now(UTC)
+    with database.writing() as session:
+        record(session, organisation, now, Event("setting_changed", "setting", name))
+        row = session.get_one(Organisation, organisation)
+        row.settings = {**row.settings, name: value}
+        clients = select(Client.id).where(Client.organisation_id == organisation)
+        note_due_changes(session, organisation, session.scalars(clients), now)
 
 
 def switch(database: Database, organisation: str, name: str, on: bool) -> None:

@@ -47,7 +47,9 @@ AUDIT_ROW = _object(
         "request": _or_null(TEXT),
     }
 )
-SETTINGS = _object({"early_warning": {"type": "boolean"}})
+SETTINGS = _object(
+    {"early_warning": {"type": "boolean"}, "reassessment": {"type": "object"}, "calendar": {"type": "object"}}
+)
 
 PERSON = _object({"id": UUID, "name": TEXT, "role": TEXT})
 YES: Shape = {"type": "boolean"}
