@@ -5,12 +5,14 @@ import logging
 import signal
 import sys
 from collections.abc import Sequence
+from datetime import timedelta
 from threading import Event
 
 from webapp.config import Settings, SettingsError, from_environment
 from webapp.logs import log_to_stderr
 from webapp.reminders.addresses import USUAL_HOSTS
 from webapp.reminders.due_days import reckon
+from webapp.reminders.outbox import LEASE
 from webapp.reminders.web_push import Keys, Sender
 from webapp.reminders.worker import PAUSE_SECONDS, Worker
 from webapp.storage.database import Database
@@ -28,7 +30,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 1
     log_to_stderr()
     database = Database(settings.database_url, settings.secret_key, settings.old_secret_keys)
-    worker = worker_of(database, settings)
+    worker = worker_of(database, settings, timedelta(seconds=options.lease))
     try:
         if options.once:
             worker.once()
@@ -39,7 +41,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def worker_of(database: Database, settings: Settings) -> Worker:
+def worker_of(database: Database, settings: Settings, lease: timedelta = LEASE) -> Worker:
     """A worker as the settings say: without keys it reckons and sends nothing."""
     sender = None
     if settings.push_private_key:
@@ -47,7 +49,7 @@ def worker_of(database: Database, settings: Settings) -> Worker:
         sender = Sender(keys, settings.push_hosts or USUAL_HOSTS)
     else:
         log.warning("no_push_keys")
-    return Worker(database, reckon, sender, settings.clock)
+    return Worker(database, reckon, sender, settings.clock, lease)
 
 
 def _stopped_by_signal() -> Event:
@@ -62,6 +64,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--once", action="store_true", help="do what there is to do now, then end")
     parser.add_argument(
         "--pause", type=float, default=PAUSE_SECONDS, metavar="SECONDS", help="between two looks"
+    )
+    parser.add_argument(
+        "--lease",
+        type=float,
+        default=LEASE.total_seconds(),
+        metavar="SECONDS",
+        help="after which another worker takes over what a dead one held",
     )
     return parser
 

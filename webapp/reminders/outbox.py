@@ -37,7 +37,9 @@ class Claimed:
     sent_to: tuple[str, ...]
 
 
-def claim(session: Session, worker: str, now: datetime, most: int) -> list[Claimed]:
+def claim(
+    session: Session, worker: str, now: datetime, most: int, lease: timedelta = LEASE
+) -> list[Claimed]:
     """Take up to so many reminders whose time has come, the longest waiting first."""
     rows = session.scalars(
         select(Reminder)
@@ -51,7 +53,7 @@ def claim(session: Session, worker: str, now: datetime, most: int) -> list[Claim
         .with_for_update(skip_locked=True)
     ).all()
     for row in rows:
-        row.lease_by, row.lease_until = worker, now + LEASE
+        row.lease_by, row.lease_until = worker, now + lease
     return [
         Claimed(row.organisation_id, row.id, row.user_id, row.due_at, row.attempts, tuple(row.sent_to))
         for row in rows

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Protocol
 
 from sqlalchemy.orm import Session
@@ -12,6 +12,7 @@ from webapp.reminders.moments import in_hours, next_working_moment
 from webapp.reminders.outbox import (
     EMPTY,
     FAILED,
+    LEASE,
     NOBODY,
     SENT,
     WAITING,
@@ -50,12 +51,22 @@ class Ready:
     outcome: Outcome | None = None
 
 
+@dataclass(frozen=True)
+class Share:
+    """What one worker takes at a time: up to so many, for so long."""
+
+    worker: str
+    most: int
+    lease: timedelta = LEASE
+
+
 def send_due(
-    database: Database, sender: Sends | None, worker: str, now: datetime, most: int, pool: Executor
+    database: Database, sender: Sends | None, share: Share, now: datetime, pool: Executor
 ) -> list[Outcome]:
     """Claim what is due, send it, settle it; the outcomes. Without a sender nobody is reached by push."""
+    worker = share.worker
     with database.writing() as session:
-        claimed = claim(session, worker, now, most)
+        claimed = claim(session, worker, now, share.most, share.lease)
     with database.reading() as session:
         ready = [_ready(session, each, sender is not None, now) for each in claimed]
     outcomes = []

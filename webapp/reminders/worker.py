@@ -12,8 +12,9 @@ from threading import Event
 from sqlalchemy import delete
 from sqlalchemy.exc import SQLAlchemyError
 
+from webapp.reminders.outbox import LEASE
 from webapp.reminders.reckoning import Reckon, reckon_changed
-from webapp.reminders.sending import Sends, send_due
+from webapp.reminders.sending import Sends, Share, send_due
 from webapp.storage.database import Database
 from webapp.storage.models import WorkerBeat
 
@@ -28,9 +29,15 @@ class Worker:
     """One process's share of the work; many may run at once, on one database."""
 
     def __init__(
-        self, database: Database, reckon: Reckon, sender: Sends | None, clock: Callable[[], datetime]
+        self,
+        database: Database,
+        reckon: Reckon,
+        sender: Sends | None,
+        clock: Callable[[], datetime],
+        lease: timedelta = LEASE,
     ) -> None:
         self.id = str(uuid.uuid4())
+        self._share = Share(self.id, SENT_AT_ONCE, lease)
         self._database, self._reckon, self._sender, self._clock = database, reckon, sender, clock
         self._started = clock()
         self._counts: Counter[str] = Counter()
@@ -62,7 +69,7 @@ class Worker:
         return reckoned
 
     def _send_some(self, pool: ThreadPoolExecutor) -> int:
-        outcomes = send_due(self._database, self._sender, self.id, self._clock(), SENT_AT_ONCE, pool)
+        outcomes = send_due(self._database, self._sender, self._share, self._clock(), pool)
         self._counts.update(outcome.state for outcome in outcomes)
         for outcome in outcomes:
             if outcome.code not in (None, "nothing_due", "no_browser", "out_of_hours"):

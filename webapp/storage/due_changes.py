@@ -13,6 +13,9 @@ from sqlalchemy.orm import Session
 
 from webapp.storage.models import DueChange
 
+# A statement takes only so many values.
+_AT_ONCE = 1000
+
 
 def note_due_changes(session: Session, organisation: str, clients: Iterable[str], at: datetime) -> None:
     """Note clients to be reckoned anew at a moment; it takes the place of one noted before."""
@@ -21,9 +24,9 @@ def note_due_changes(session: Session, organisation: str, clients: Iterable[str]
         {"organisation_id": organisation, "client_id": client, "reckon_at": at}
         for client in sorted(set(clients))
     ]
-    if rows:
-        note = _insert(session)(DueChange).values(rows)
-        key = ["organisation_id", "client_id"]
+    key = ["organisation_id", "client_id"]
+    for start in range(0, len(rows), _AT_ONCE):
+        note = _insert(session)(DueChange).values(rows[start : start + _AT_ONCE])
         session.execute(
             note.on_conflict_do_update(index_elements=key, set_={"reckon_at": note.excluded.reckon_at})
         )
