@@ -13,7 +13,8 @@ from webapp.logs import log_to_stderr
 from webapp.reminders.addresses import USUAL_HOSTS
 from webapp.reminders.due_days import reckon
 from webapp.reminders.outbox import LEASE
-from webapp.reminders.web_push import Keys, Sender
+from webapp.reminders.sending import USUAL_SHARE, Share
+from webapp.reminders.web_push import TIMEOUT_SECONDS, Keys, Sender
 from webapp.reminders.worker import PAUSE_SECONDS, Worker
 from webapp.storage.database import Database
 
@@ -30,7 +31,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 1
     log_to_stderr()
     database = Database(settings.database_url, settings.secret_key, settings.old_secret_keys)
-    worker = worker_of(database, settings, timedelta(seconds=options.lease))
+    share = Share(lease=timedelta(seconds=options.lease), timeout=options.timeout)
+    worker = worker_of(database, settings, share)
     try:
         if options.once:
             worker.once()
@@ -41,15 +43,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def worker_of(database: Database, settings: Settings, lease: timedelta = LEASE) -> Worker:
+def worker_of(database: Database, settings: Settings, share: Share = USUAL_SHARE) -> Worker:
     """A worker as the settings say: without keys it reckons and sends nothing."""
     sender = None
     if settings.push_private_key:
         keys = Keys(settings.push_private_key, settings.push_contact)
-        sender = Sender(keys, settings.push_hosts or USUAL_HOSTS)
+        sender = Sender(keys, settings.push_hosts or USUAL_HOSTS, share.timeout)
     else:
         log.warning("no_push_keys")
-    return Worker(database, reckon, sender, settings.clock, lease)
+    return Worker(database, reckon, sender, settings.clock, share)
 
 
 def _stopped_by_signal() -> Event:
@@ -71,6 +73,13 @@ def _parser() -> argparse.ArgumentParser:
         default=LEASE.total_seconds(),
         metavar="SECONDS",
         help="after which another worker takes over what a dead one held",
+    )
+    parser.add_argument(
+        "--timeout",
+        type=float,
+        default=TIMEOUT_SECONDS,
+        metavar="SECONDS",
+        help="to reach a push service, and to be answered",
     )
     return parser
 

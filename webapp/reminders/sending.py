@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from time import monotonic
 from typing import Any, Protocol
 
 from sqlalchemy.orm import Session
@@ -25,12 +26,13 @@ from webapp.reminders.outbox import (
     spans_of,
 )
 from webapp.reminders.subscriptions import end_subscription, live_targets, note_sent
-from webapp.reminders.web_push import Sent, Target
+from webapp.reminders.web_push import TIMEOUT_SECONDS, Sent, Target
 from webapp.storage.database import Database
 from webapp.storage.models import ReminderHabits
 
 # The same for every reminder: a newer one takes the place of one that has not reached the phone.
 TOPIC = "due"
+LEFT = Sent("later", "lease_too_short")
 
 
 class Sends(Protocol):
@@ -53,25 +55,33 @@ class Ready:
 
 @dataclass(frozen=True)
 class Share:
-    """What one worker takes at a time: up to so many, for so long."""
+    """What one worker takes at a time: up to so many, for so long; seconds to connect, and to be answered."""
 
-    worker: str
-    most: int
+    most: int = 50
     lease: timedelta = LEASE
+    timeout: float = TIMEOUT_SECONDS
+
+
+USUAL_SHARE = Share()
 
 
 def send_due(
-    database: Database, sender: Sends | None, share: Share, now: datetime, pool: Executor
+    database: Database, sender: Sends | None, worker: str, share: Share, now: datetime, pool: Executor
 ) -> list[Outcome]:
     """Claim what is due, send it, settle it; the outcomes. Without a sender nobody is reached by push."""
-    worker = share.worker
     with database.writing() as session:
         claimed = claim(session, worker, now, share.most, share.lease)
     with database.reading() as session:
         ready = [_ready(session, each, sender is not None, now) for each in claimed]
     outcomes = []
     jobs = [(each, target) for each in ready for target in each.targets]
-    sent = list(pool.map(lambda job: _send(sender, job[0], job[1], now), jobs))
+    # A message is sent only while the lease is sure to outlast it; the rest is left to the next claim.
+    until = monotonic() + share.lease.total_seconds() - 2 * share.timeout
+
+    def send(job: tuple[Ready, Target]) -> Sent:
+        return _send(sender, *job, now) if monotonic() < until else LEFT
+
+    sent = list(pool.map(send, jobs))
     for each in ready:
         answers = [(job[1], answer) for job, answer in zip(jobs, sent, strict=True) if job[0] is each]
         outcome = each.outcome or _outcome(each, answers, now)
@@ -113,6 +123,8 @@ def _send(sender: Sends | None, ready: Ready, target: Target, now: datetime) -> 
 
 def _outcome(ready: Ready, answers: list[tuple[Target, Sent]], now: datetime) -> Outcome:
     done = tuple(target.hash for target, answer in answers if answer.verdict == "done")
+    if any(answer is LEFT for _, answer in answers):
+        return Outcome(WAITING, LEFT.code, done, now, tried=False)
     later = [answer for _, answer in answers if answer.verdict == "later"]
     code = next((answer.code for _, answer in answers if answer.verdict != "done"), None)
     if later:

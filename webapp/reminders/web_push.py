@@ -52,8 +52,9 @@ class Sent:
 class Sender:
     """Sends to the push services of a list, one message after another."""
 
-    def __init__(self, keys: Keys, hosts: Iterable[str]) -> None:
+    def __init__(self, keys: Keys, hosts: Iterable[str], timeout: float = TIMEOUT_SECONDS) -> None:
         self._hosts = tuple(hosts)
+        self.timeout = timeout
         self._contact = keys.contact
         self._key = Vapid02.from_raw(keys.private.encode())
         self._session = guarded_session(self._hosts)
@@ -68,7 +69,7 @@ class Sender:
                 vapid_private_key=self._key,
                 vapid_claims={"sub": self._contact},
                 ttl=TTL_SECONDS,
-                timeout=TIMEOUT_SECONDS,
+                timeout=self.timeout,
                 headers={"Topic": topic, "Urgency": "normal"},
                 requests_session=self._session,
             )

@@ -12,15 +12,14 @@ from threading import Event
 from sqlalchemy import delete
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapp.reminders.outbox import LEASE
 from webapp.reminders.reckoning import Reckon, reckon_changed
-from webapp.reminders.sending import Sends, Share, send_due
+from webapp.reminders.sending import USUAL_SHARE, Sends, Share, send_due
 from webapp.storage.database import Database
 from webapp.storage.models import WorkerBeat
 
 log = logging.getLogger("lintel")
 PAUSE_SECONDS = 10.0
-RECKONED_AT_ONCE, SENT_AT_ONCE, SENDING_THREADS = 10, 50, 8
+RECKONED_AT_ONCE, SENDING_THREADS = 10, 8
 # A worker that was not heard of for so long is forgotten.
 FORGOTTEN = timedelta(days=1)
 
@@ -34,10 +33,10 @@ class Worker:
         reckon: Reckon,
         sender: Sends | None,
         clock: Callable[[], datetime],
-        lease: timedelta = LEASE,
+        share: Share = USUAL_SHARE,
     ) -> None:
         self.id = str(uuid.uuid4())
-        self._share = Share(self.id, SENT_AT_ONCE, lease)
+        self._share = share
         self._database, self._reckon, self._sender, self._clock = database, reckon, sender, clock
         self._started = clock()
         self._counts: Counter[str] = Counter()
@@ -69,7 +68,9 @@ class Worker:
         return reckoned
 
     def _send_some(self, pool: ThreadPoolExecutor) -> int:
-        outcomes = send_due(self._database, self._sender, self._share, self._clock(), pool)
+        outcomes = send_due(
+            self._database, self._sender, self.id, self._share, self._clock(), pool
+        )
         self._counts.update(outcome.state for outcome in outcomes)
         for outcome in outcomes:
             if outcome.code not in (None, "nothing_due", "no_browser", "out_of_hours"):

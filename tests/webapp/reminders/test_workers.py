@@ -31,7 +31,8 @@ DEADLINE = 60 + PEOPLE / 5
 class Workers:
     """Workers that run, are killed and started again."""
 
-    def __init__(self, url: str, push_service: PushService) -> None:
+    def __init__(self, url: str, push_service: PushService, *lease: str) -> None:
+        self._lease = lease
         self._environment = os.environ | {
             "LINTEL_DATABASE_URL": url,
             "LINTEL_SECRET_KEY": SECRET,
@@ -43,7 +44,7 @@ class Workers:
         self.running = [self._start() for _ in range(WORKERS)]
 
     def _start(self) -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "webapp.reminders", "--pause", "0.2", "--lease", "3"]
+        command = [sys.executable, "-m", "webapp.reminders", "--pause", "0.2", *self._lease]
         return subprocess.Popen(command, cwd=ROOT, env=self._environment, stderr=subprocess.DEVNULL)
 
     def kill_one(self) -> None:
@@ -98,9 +99,9 @@ def test_workers_that_are_killed_lose_none_and_repeat_only_under_the_same_topic(
     database, database_url, push_service
 ):
     browsers = fill(database, push_service, PEOPLE)
-    workers = Workers(database_url, push_service)
+    workers = Workers(database_url, push_service, "--lease", "6", "--timeout", "1")
     try:
-        for _ in range(6):
+        for _ in range(4):
             time.sleep(random.uniform(0.5, 1.2))
             workers.kill_one()
         wait_until_sent(database)
