@@ -7,7 +7,7 @@ from tests.webapp.support import House
 from webapp.service import __main__ as service
 from webapp.storage import create_organisation
 from webapp.storage.models import Organisation
-from webapp.storage.switches import switch
+from webapp.storage.switches import SETTINGS, switch
 
 pytestmark = pytest.mark.usefixtures("service_environment")
 
@@ -24,16 +24,17 @@ def test_it_is_off_until_a_service_switches_it_on(house: House, ann, run):
     done, told, _ = run("on", *own)
     assert done == 0 and told.startswith(f"{NAME}: the early-warning total is on. Phones follow")
     assert run("on", *own) == (0, f"{NAME}: the early-warning total is on.\n", "")
-    assert ann.sync()["settings"]["early_warning"] is True
+    assert ann.sync()["settings"] == SETTINGS | {"early_warning": True}
     assert run("off", *own)[0] == 0
-    assert ann.sync()["settings"] == {"early_warning": False}
-    assert ann.browser.get("/api/v1/session").json["organisation"]["settings"] == {"early_warning": False}
+    off = SETTINGS | {"early_warning": False}
+    assert ann.sync()["settings"] == off
+    assert ann.browser.get("/api/v1/session").json["organisation"]["settings"] == off
 
 
 def test_it_is_switched_for_one_organisation_only(house: House, ann, run):
     run("on", "--organisation", "  somewhere ELSE ")
-    assert house.phone("cleo").sync()["settings"] == {"early_warning": True}
-    assert ann.sync()["settings"] == {"early_warning": False}
+    assert house.phone("cleo").sync()["settings"] == SETTINGS | {"early_warning": True}
+    assert ann.sync()["settings"] == SETTINGS | {"early_warning": False}
 
 
 def test_the_only_organisation_need_not_be_named(database_url, run):
@@ -78,9 +79,9 @@ def test_what_it_does_not_know_it_refuses(arguments, capsys):
 def test_an_organisation_that_never_set_it_has_the_default(house: House, ann):
     with house.database.writing() as session:
         session.get_one(Organisation, house.organisation).settings = {"other": 1}
-    assert ann.sync()["settings"] == {"early_warning": False, "other": 1}
+    assert ann.sync()["settings"] == SETTINGS | {"early_warning": False, "other": 1}
     switch(house.database, house.organisation, "early_warning", True)
-    assert ann.sync()["settings"] == {"early_warning": True, "other": 1}
+    assert ann.sync()["settings"] == SETTINGS | {"early_warning": True, "other": 1}
 
 
 def test_there_is_no_switch_of_another_name(house: House):
