@@ -122,8 +122,3 @@ def of_another(verdicts: Collection[Verdict]) -> bool:
     What it says of its device belongs to that other record, and is not noted under this person's name.
     """
     return bool(verdicts) and all(verdict.code == "wrong_author" for verdict in verdicts)
-
-
-def missing_numbers(report: Report, stored: Collection[int]) -> list[int]:
-    """The numbers a device gave out that the log lacks: they wait on the device, or were lost with it."""
-    return [number for number in range(1, report.last_device_seq + 1) if number not in stored]

@@ -2,10 +2,11 @@
 
 import json
 
+import pytest
 from sqlalchemy import select
 
 from tests.webapp.support import NOW, House
-from webapp.storage.devices import known_devices, missing_numbers, set_revoked
+from webapp.storage.devices import known_devices, set_revoked
 from webapp.storage.models import Device, Entry, Holding
 
 
@@ -15,9 +16,10 @@ def told(house: House, phone) -> tuple[int, int]:
         return device.unsent, device.last_device_seq
 
 
-def missing(house: House, phone) -> list[int]:
+def missing(house: House, phone) -> list[tuple[int, int]]:
     with house.database.reading() as session:
-        return missing_numbers(session, phone.person, phone.device)
+        found = known_devices(session, phone.person.organisation, phone.person.id)
+    return [span for each in found if each.id == phone.device for span in each.missing]
 
 
 def test_an_older_message_that_comes_late_takes_nothing_back(house: House, ann):
@@ -32,7 +34,25 @@ def test_the_numbers_that_never_came_are_named(house: House, ann):
     first, _lost, third = (ann.entry() for _ in range(3))
     held = ann.entry(body={"fields": {}})
     ann.sync(first, third, held, unsent=1)
-    assert missing(house, ann) == [2, 4]
+    assert missing(house, ann) == [(2, 2), (4, 4)]
+
+
+@pytest.mark.parametrize("sent, claimed, gaps", [
+    ((), 0, []),
+    ((), 1, [(1, 1)]),
+    ((1, 2, 3), 3, []),
+    ((1, 2, 3), 2, []),
+    ((3, 4, 8), 9, [(1, 2), (5, 7), (9, 9)]),
+    ((2, 2, 3), 3, [(1, 1)]),
+    ((1, 12, 13), 9, [(2, 9)]),
+    ((5,), 2**53 - 1, [(1, 4), (6, 2**53 - 1)]),
+])  # fmt: skip
+def test_gaps_are_spans_however_many_numbers_a_device_claims(house: House, ann, sent, claimed, gaps):
+    """Also when it counted two entries the same, or sent more than it then says it recorded."""
+    ann.sync(*(ann.entry(device_seq=number) for number in sent), last_device_seq=claimed)
+    assert missing(house, ann) == gaps
+    whole = sum(last - first + 1 for first, last in gaps)
+    assert lacking(ann) == ([(ann.device, whole)] if whole else [])
 
 
 def test_nothing_is_missing_of_a_device_never_heard_of(house: House, ann):
@@ -42,7 +62,7 @@ def test_nothing_is_missing_of_a_device_never_heard_of(house: House, ann):
     ann.sync(ann.entry())
     other.sync(last_device_seq=2)
     # The same number of another person's on the same device is another device here.
-    assert (missing(house, ann), missing(house, other)) == ([], [1, 2])
+    assert (missing(house, ann), missing(house, other)) == ([], [(1, 2)])
 
 
 def test_a_withdrawn_device_hands_in_what_it_has_and_is_shown_nothing(house: House, ann):
@@ -121,6 +141,8 @@ def test_a_person_is_told_which_of_their_devices_have_not_sent_all(house: House,
     ann.sync(ann.entry(), ann.entry(body={"fields": {}}), unsent=4, last_device_seq=4)
     # Number 2 needs attention and is set aside here: only 3 and 4 are nowhere but on the device.
     assert lacking(other) == [(ann.device, 2)]
+    ann.sync(*(ann.entry(device_seq=number, body={"fields": {}}) for number in (6, 9)), last_device_seq=9)
+    assert lacking(other) == [(ann.device, 5)]
     assert lacking(house.phone("ben")) == []
     set_revoked(house.database, house.organisation, ann.device, NOW)
     assert lacking(other) == []
@@ -136,5 +158,5 @@ def test_the_service_sees_its_devices_and_what_they_lost(house: House, ann):
         known = known_devices(session, house.organisation)
     assert [(each.id, each.person.name, each.unsent, each.missing) for each in known] == [
         (ben.device, "Ben Example", 0, ()),
-        (ann.device, "Ann Example", 2, (2, 3, 4)),
+        (ann.device, "Ann Example", 2, ((2, 4),)),
     ]

@@ -10,7 +10,7 @@ from tests.webapp.support import House
 from tests.webapp.support_audit import actions, check, rows
 from webapp.storage import create_client, end_caseload
 from webapp.storage.backup import restore, write_backup
-from webapp.storage.devices import missing_numbers
+from webapp.storage.devices import known_devices
 from webapp.storage.erasing import NotErased, due_clients, erase_client, lines_of, set_hold, set_retention
 from webapp.storage.erasing.due import years_after
 from webapp.storage.models import Base, Client, Entry, Holding, Organisation
@@ -90,12 +90,13 @@ def test_a_device_that_comes_later_is_refused_and_nothing_is_kept(house: House, 
 
 def test_an_erased_entry_is_not_missing(house: House, ann):
     fill(house, ann)
-    ann.sync()
+    ann.sync(last_device_seq=ann.seq + 2)
     with house.database.reading() as session:
-        before = missing_numbers(session, ann.person, ann.device)
+        before = known_devices(session, house.organisation, ann.person.id)
     erase(house)
     with house.database.reading() as session:
-        assert missing_numbers(session, ann.person, ann.device) == before
+        assert known_devices(session, house.organisation, ann.person.id) == before
+    assert before[0].missing[-1] == (ann.seq + 1, ann.seq + 2)
 
 
 def test_a_legal_hold_stops_it(house: House, ann):

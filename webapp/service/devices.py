@@ -7,6 +7,7 @@ from typing import Any
 from webapp.service.refused import Refused
 from webapp.storage.database import Database
 from webapp.storage.devices import Known, known_devices, set_revoked
+from webapp.storage.missing import Spans
 from webapp.storage.switches import find_organisation
 
 WITHDRAWN = (
@@ -54,7 +55,7 @@ def _lines(device: Known) -> list[str]:
         f"  last sync {_moment(device.last_sync_at)}, then {_entries(device.unsent)} unsent",
     ]
     if device.missing:
-        lines.append(f"  not here: {_entries(len(device.missing))} ({_spans(device.missing)})")
+        lines.append(f"  not here: {_entries(device.lacking)} ({_spans(device.missing)})")
         lines.append("  waiting on the device, or lost with it")
     return lines
 
@@ -67,12 +68,6 @@ def _moment(at: datetime) -> str:
     return f"{at:%Y-%m-%d %H:%M} UTC"
 
 
-def _spans(numbers: tuple[int, ...]) -> str:
+def _spans(spans: Spans) -> str:
     """Numbers as they would be read out: `number 3, 7 to 9`."""
-    spans: list[list[int]] = []
-    for number in numbers:
-        if spans and number == spans[-1][1] + 1:
-            spans[-1][1] = number
-        else:
-            spans.append([number, number])
     return "number " + ", ".join(str(low) if low == high else f"{low} to {high}" for low, high in spans)

@@ -1,7 +1,6 @@
 """What each device last said about itself, so that a loss on it shows here, and which were withdrawn."""
 
-import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from sqlalchemy import exists, select
@@ -10,13 +9,13 @@ from sqlalchemy.orm import Session
 
 from sync.messages import Request
 from sync.server import Report, latest_report
-from sync.server import missing_numbers as missing_of
 from sync.shapes import is_uuid
 from webapp.circumstances import acting
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.locking import lock_counter
-from webapp.storage.models import Device, Entry, ErasedEntry, Holding, User
+from webapp.storage.missing import Spans, amount, missing_spans, not_aside
+from webapp.storage.models import Device, User
 from webapp.storage.people import Person, person_of
 
 
@@ -89,68 +88,52 @@ class Known:
     person: Person
     last_sync_at: datetime
     unsent: int
-    missing: tuple[int, ...]
+    missing: Spans
     revoked_at: datetime | None
+
+    @property
+    def lacking(self) -> int:
+        """How many of its entries are missing."""
+        return amount(self.missing)
 
 
 def known_devices(session: Session, organisation: str, user: str | None = None) -> list[Known]:
     """Every device of an organisation, or of one user in it; the one that was heard of last in front."""
+    rows = _rows(session, organisation, user)
+    missing = missing_spans(session, [device for device, _ in rows])
+    return [_known(device, owner, missing.get((owner.id, device.id), ())) for device, owner in rows]
+
+
+def lacking_devices(session: Session, person: Person) -> list[Known]:
+    """A person's devices in service that gave out numbers the server has nothing of, not even set aside."""
+    rows = _rows(session, person.organisation, person.id)
+    mine = {device.id: (device, owner) for device, owner in rows if device.revoked_at is None}
+    missing = missing_spans(session, [device for device, _ in mine.values()])
+    left = [
+        _known(*mine[device], not_aside(session, mine[device][0], spans))
+        for (_, device), spans in missing.items()
+    ]
+    return [each for each in left if each.missing]
+
+
+def _rows(session: Session, organisation: str, user: str | None) -> list[tuple[Device, Person]]:
     query = (
         select(Device, User)
         .join(User, (User.organisation_id == Device.organisation_id) & (User.id == Device.user_id))
         .where(Device.organisation_id == organisation)
         .order_by(Device.last_sync_at.desc(), Device.id)
     )
-    rows = session.execute(query if user is None else query.where(Device.user_id == user)).all()
-    return [_known(session, device, person_of(user)) for device, user in rows]
+    rows = session.execute(query if user is None else query.where(Device.user_id == user))
+    return [(device, person_of(owner)) for device, owner in rows]
 
 
-def _known(session: Session, device: Device, person: Person) -> Known:
+def _known(device: Device, person: Person, missing: Spans) -> Known:
     return Known(
         device.id,
         device.own_name or device.name,
         person,
         device.last_sync_at,
         device.unsent,
-        tuple(missing_numbers(session, person, device.id)),
+        missing,
         device.revoked_at,
     )
-
-
-def lacking_devices(session: Session, person: Person) -> list[Known]:
-    """A person's devices in service that gave out numbers the server has nothing of, not even set aside."""
-    mine = known_devices(session, person.organisation, person.id)
-    left = [replace(each, missing=_not_aside(session, each)) for each in mine if each.revoked_at is None]
-    return [each for each in left if each.missing]
-
-
-def _not_aside(session: Session, device: Known) -> tuple[int, ...]:
-    rows = select(Holding.raw).where(
-        Holding.organisation_id == device.person.organisation,
-        Holding.user_id == device.person.id,
-        Holding.device_id == device.id,
-        Holding.settled_at.is_(None),
-    )
-    items = (json.loads(raw) for raw in session.scalars(rows))
-    aside = {str(item.get("device_seq")) for item in items if isinstance(item, dict)}
-    return tuple(number for number in device.missing if str(number) not in aside)
-
-
-def missing_numbers(session: Session, person: Person, device: str) -> list[int]:
-    """The numbers a person's device says it gave out that the log lacks: waiting there, or lost with it."""
-    known = session.get(Device, (person.organisation, person.id, device))
-    stored = select(Entry.device_seq).where(
-        Entry.organisation_id == person.organisation,
-        Entry.author_id == person.id,
-        Entry.device_id == device,
-    )
-    # What was here and was erased is not missing.
-    erased = select(ErasedEntry.device_seq).where(
-        ErasedEntry.organisation_id == person.organisation,
-        ErasedEntry.author_id == person.id,
-        ErasedEntry.device_id == device,
-    )
-    if known is None:
-        return []
-    here = {*session.scalars(stored), *session.scalars(erased)}
-    return missing_of(Report(known.unsent, known.last_device_seq), here)

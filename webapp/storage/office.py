@@ -105,9 +105,7 @@ def caseload_of(session: Session, actor: Person, person: str, now: datetime) -> 
     """The clients on somebody's caseload now, by number."""
     who = person_in(session, actor.organisation, person)
     rows = session.scalars(
-        select(Caseload)
-        .where(of(who), during(Caseload, now))
-        .order_by(Caseload.client_id, Caseload.since)
+        select(Caseload).where(of(who), during(Caseload, now)).order_by(Caseload.client_id, Caseload.since)
     )
     return [OnCaseload(row.client_id, row.since, row.until, row.emergency) for row in rows]
 

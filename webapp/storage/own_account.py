@@ -137,7 +137,7 @@ def devices_of(session: Session, person: Person, here: str, now: datetime) -> li
     return [
         OwnDevice(
             each,
-            len(each.missing),
+            each.lacking,
             each.revoked_at is None and now - each.last_sync_at > SILENT_AFTER,
             each.id == using,
         )

@@ -27,7 +27,7 @@ from webapp.storage import (
     end_caseload,
     set_active,
 )
-from webapp.storage.devices import is_revoked, missing_numbers, set_revoked
+from webapp.storage.devices import is_revoked, known_devices, set_revoked
 from webapp.storage.epochs import renew_epoch
 from webapp.storage.models import Client, Device, Entry, SignInAttempts
 from webapp.storage.read import SqlView, entry_json
@@ -175,7 +175,9 @@ class SqlService:
 
     def missing(self, person: str, device: str) -> list[int]:
         with self.database.reading() as session:
-            return missing_numbers(session, self.people[person], device)
+            found = known_devices(session, self.organisation, self.people[person].id)
+        spans = [span for each in found if each.id == device for span in each.missing]
+        return [number for first, last in spans for number in range(first, last + 1)]
 
 
 def _bare(entry: dict[str, Any]) -> dict[str, Any]:

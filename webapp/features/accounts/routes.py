@@ -92,7 +92,7 @@ def session_facts() -> dict[str, Any]:
                 "device": each.id,
                 "name": each.name,
                 "last_sync_at": write_instant(each.last_sync_at),
-                "entries": len(each.missing),
+                "entries": each.lacking,
             }
             for each in lacking
         ],
