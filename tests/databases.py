@@ -84,12 +84,12 @@ class Cluster:
         return name
 
     def empty(self, name: str) -> None:
-        """Remove every row of a migrated database: much quicker than a new one."""
-        tables = ", ".join(Base.metadata.tables)
+        """Remove every row of a migrated database: much quicker than a new one, and than TRUNCATE."""
+        deletions = "; ".join(f"DELETE FROM {table}" for table in Base.metadata.tables)
         with psycopg.connect(self.url(name), autocommit=True) as connection:
             # The audit refuses it otherwise, as it should.
             connection.execute("SET session_replication_role = replica")
-            connection.execute(f"TRUNCATE {tables}")
+            connection.execute(deletions)
 
     def drop(self, name: str) -> None:
         """Remove a database, whoever is still connected."""

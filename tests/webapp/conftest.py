@@ -1,5 +1,6 @@
 """Fixtures of the server's tests. Whatever takes `database_url` runs on SQLite and on PostgreSQL."""
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -8,7 +9,7 @@ from argon2 import PasswordHasher
 
 from tests.databases import Cluster, copy_of, migrated_file
 from tests.webapp.logs_of_the_run import recorded, seeded_in
-from tests.webapp.support import SECRET, SERVICE, House
+from tests.webapp.support import SECRET, SERVICE, House, Plan
 from webapp.service import __main__ as service
 from webapp.storage import passwords, upgrade
 
@@ -50,16 +51,25 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return migrated_file(tmp_path_factory.mktemp("sqlite"))
 
 
+@pytest.fixture(scope="session")
+def sqlite_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the file of the present test lies: always at one address, so that one application serves all."""
+    return tmp_path_factory.mktemp("present")
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
-def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+def database_url(request: pytest.FixtureRequest) -> str:
     """A database with all tables and nothing in them, once of each kind."""
     if request.param == "sqlite":
-        yield copy_of(request.getfixturevalue("sqlite_template"), tmp_path)
-        return
+        folder = request.getfixturevalue("sqlite_folder")
+        # A new file and not the old one written over: somebody may have it open still.
+        shutil.rmtree(folder)
+        folder.mkdir()
+        return copy_of(request.getfixturevalue("sqlite_template"), folder)
     cluster = request.getfixturevalue("cluster")
     name = request.getfixturevalue("postgres_name")
     cluster.empty(name)
-    yield cluster.url(name)
+    return cluster.url(name)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -74,10 +84,20 @@ def empty_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     cluster.drop(name)
 
 
+@pytest.fixture(scope="session")
+def plans() -> dict[str, Plan]:
+    """The house of each address, once it was built there."""
+    return {}
+
+
 @pytest.fixture
-def house(database_url: str) -> Iterator[House]:
+def house(database_url: str, plans: dict[str, Plan]) -> Iterator[House]:
     """Two organisations with therapists and clients, and the application that serves them."""
-    built = House(database_url)
+    if database_url in plans:
+        built = plans[database_url].build()
+    else:
+        built = House(database_url)
+        plans[database_url] = Plan(built)
     yield built
     built.close()
 

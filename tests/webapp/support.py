@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from flask import Flask
+from sqlalchemy import insert, select
+
 from sync.instants import write_instant
 from sync.uuid7 import uuid7
 from webapp import create_app, examiner
@@ -18,6 +21,7 @@ from webapp.storage import (
     create_organisation,
     create_user,
 )
+from webapp.storage.models import Base
 
 NOW = datetime(2026, 11, 25, 9, 40, tzinfo=UTC)
 SECRET = "an invented secret, for tests and for nothing else"
@@ -99,12 +103,17 @@ class Clock:
 class House:
     """Ann and Ben of one organisation, Cleo of another; Ann sees anna1 and anna2, Ben ben1, Cleo cleo1."""
 
-    def __init__(self, url: str, **settings: Any) -> None:
+    def __init__(self, url: str, app: Flask | None = None, **settings: Any) -> None:
         self.clock = Clock()
         settings = {"secret_key": SECRET, "demo": True, "clock": self.clock} | settings
         self.settings = Settings(database_url=url, **settings)
-        self.app = create_app(self.settings)
+        self.app = app or create_app(self.settings)
+        self.app.extensions["lintel.settings"] = self.settings
         self.database: Database = self.app.extensions["lintel.database"]
+        if app is None:
+            self.move_in()
+
+    def move_in(self) -> None:
         self.organisation = create_organisation(self.database, SERVICE)
         self.other = create_organisation(self.database, "Somewhere Else")
         self.people: dict[str, Person] = {}
@@ -143,6 +152,32 @@ class House:
 
     def close(self) -> None:
         self.database.dispose()
+
+
+class Plan:
+    """A house as it was just built: the same one stands again in any empty database at its address.
+
+    It is the same application too. Building one makes every route and compiles every query anew, and both
+    take longer than most tests.
+    """
+
+    def __init__(self, house: House) -> None:
+        self.house, self.people, self.clients = house, dict(house.people), dict(house.clients)
+        with house.database.reading() as session:
+            self.rows = {
+                table: [dict(row) for row in session.execute(select(table)).mappings()]
+                for table in Base.metadata.sorted_tables
+            }
+
+    def build(self) -> House:
+        house = House(self.house.settings.database_url, self.house.app)
+        house.organisation, house.other = self.house.organisation, self.house.other
+        house.people, house.clients = dict(self.people), dict(self.clients)
+        with house.database.writing() as session:
+            for table, rows in self.rows.items():
+                if rows:
+                    session.execute(insert(table), rows)
+        return house
 
 
 @dataclass

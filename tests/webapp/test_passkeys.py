@@ -168,9 +168,9 @@ def test_what_is_no_answer_at_all_is_refused(house: House, ann, answer):
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
-def test_every_byte_of_an_answer_counts(house: House, ann, key):
+def test_every_byte_of_an_answer_counts(house: House, ann, key, monkeypatch):
     """Whatever part of a good answer is changed, nobody is signed in and nothing breaks."""
-    house.app.config["PROPAGATE_EXCEPTIONS"] = True
+    monkeypatch.setitem(house.app.config, "PROPAGATE_EXCEPTIONS", True)
     told = 0
     for part in ("clientDataJSON", "authenticatorData", "signature", "userHandle"):
         for place in (0, 7, -2):
