@@ -26,7 +26,8 @@ class Quiet(WSGIRequestHandler):
 @pytest.fixture
 def url(house: House) -> Iterator[str]:
     server = make_server("127.0.0.1", 0, house.app, threaded=True, request_handler=Quiet)
-    thread = threading.Thread(target=server.serve_forever)
+    # Often asked whether to stop: the standard half second is longer than most of these tests.
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
     thread.start()
     yield f"http://127.0.0.1:{server.server_port}"
     server.shutdown()
