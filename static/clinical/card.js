@@ -20,10 +20,11 @@ export function clientCard(entries, today) {
     age: ageOn(details.birth_date, today),
     details,
     seen,
-    precautions: bodies(chains, 'precaution'),
+    precautions: holding(chains, 'precaution', today),
     contacts: bodies(chains, 'contact'),
-    targets: bodies(chains, 'target'),
-    disagreements: [...disagreements, ...targetDisagreements(chains)],
+    targets: holding(chains, 'target', today),
+    ended: { precaution: ended(chains, 'precaution', today), target: ended(chains, 'target', today) },
+    disagreements: [...disagreements, ...targetDisagreements(chains, today)],
     last: latest(readings(standing(chains))),
     next_planned: nextPlanned(visits, today),
     visits,
@@ -45,8 +46,8 @@ export function contextFor(entries, visitId, today, settings) {
   const context = {
     age: ageOn(details.birth_date, today),
     sex: details.sex ?? null,
-    precautions: bodies(chains, 'precaution').map((body) => body.code),
-    targets: bodies(chains, 'target'),
+    precautions: holding(chains, 'precaution', today).map((body) => body.code),
+    targets: holding(chains, 'target', today),
     first_visit: isFirstVisit(chains, ours, visitId),
     settings: settings ?? {},
   };
@@ -103,9 +104,9 @@ function nextPlanned(visits, today) {
 }
 
 // Targets of the same field that differ and all still stand: shown until someone voids one.
-function targetDisagreements(chains) {
+function targetDisagreements(chains, today) {
   const found = new Map();
-  for (const chain of standing(chains, 'target')) {
+  for (const chain of standing(chains, 'target').filter(({ entry }) => !isOver(entry.body, today))) {
     const name = `target.${chain.entry.body.measure}.${chain.entry.body.field}`;
     found.set(name, [...(found.get(name) ?? []), chain]);
   }
@@ -121,6 +122,18 @@ function targetOption({ entry }) {
 
 const bodies = (chains, kind) =>
   standing(chains, kind).map((chain) => ({ ...chain.entry.body, entry: chain.entry.id }));
+
+// The precautions or targets that hold on a day; one ended on that day no longer does.
+const holding = (chains, kind, today) => bodies(chains, kind).filter((body) => !isOver(body, today));
+
+// Those that have ended, the last to end first: they stay in the record with their day and reason.
+const ended = (chains, kind, today) => bodies(chains, kind).filter((body) => isOver(body, today))
+  .sort((one, other) => (one.ended.day < other.ended.day ? 1 : one.ended.day > other.ended.day ? -1 : 0));
+
+function isOver(body, today) {
+  const day = body.ended?.day ?? null;
+  return day !== null && day <= today;
+}
 
 // Those that gave a value.
 const readings = (chains) =>

@@ -2,7 +2,7 @@
 import {useState} from 'preact/hooks';
 import {describedKinds, judgeReading, measures} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
-import {sayMoment} from './format.js';
+import {sayDate, sayMoment} from './format.js';
 import {entryFacts} from './described/words.js';
 import {useDraftText} from './draft_text.js';
 import {Frame, GoButton} from './frame.js';
@@ -12,7 +12,8 @@ import {NEWER, isNewer, sortByVersion} from './kinds.js';
 import {Missing} from './missing.js';
 import {ReadingBlock} from './judged_reading.js';
 import {NotSaved, useSaving} from './saving.js';
-import {chainOf, entryTitle, figureOf} from './reading_words.js';
+import {precautionOf} from './precaution_words.js';
+import {chainOf, entryTitle, figureOf, targetLabel, targetRange} from './reading_words.js';
 import {whoWords} from './who.js';
 
 /** @param {{client: string, entry: string}} props */
@@ -37,6 +38,7 @@ export function Entry({client, entry}) {
   const newer = chain.some(isNewer);
   const isReading = Boolean(measures[kind]) && !newer && !takenBack;
   const described = Object.hasOwn(describedKinds, kind) && !newer && !takenBack;
+  const stands = STANDING.has(kind) && !newer && !takenBack;
   const correctable = isReading && !latest.body.not_measured;
   return html`<${Frame} title=${entryTitle(chain[0])} back=${back} who=${whoWords(card)}
     next=${correctable && html`<${GoButton} kind="secondary" path=${`/app/client/${client}/entry/${latest.id}/correct`}>Correct this<//>`}>
@@ -44,16 +46,26 @@ export function Entry({client, entry}) {
     ${isReading ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
     : html`<h1>${newer ? NEWER : entryTitle(chain[0])}</h1>`}
     ${described && html`<dl class="facts">${entryFacts(latest, known).map(({label, words}) => html`<div><dt>${label}</dt><dd><bdi>${words}</bdi></dd></div>`)}</dl>`}
+    ${stands && html`<${StandingFacts} kind=${kind} body=${latest.body} />`}
     ${newer && html`<p class="message">This version of Lintel cannot show it. It is kept whole; update the app to read it.</p>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}
     <section class="part"><h2>History</h2>
       <ol class="lines">${chain.map((link, index) => html`<li key=${link.id} class="line">
-        <span class="lead">${index === 0 ? 'First recorded' : link.voids ? 'Taken back' : 'Corrected'}</span>
+        <span class="lead">${index === 0 ? 'First recorded' : link.voids ? 'Taken back' : link.body.ended ? 'Ended' : 'Corrected'}</span>
         <span class="side number">${measures[kind] && !newer && !link.voids ? figureOf(kind, link.body) : ''}</span>
         <span class="under">${sayMoment(link.recorded_at, link.utc_offset)}${link.reason && html` · <bdi>${link.reason}</bdi>`}</span>
       </li>`)}</ol></section>
-    ${(isReading || described) && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
+    ${(isReading || described || stands) && refused.length === 0 && html`<${TakeBack} client=${client} entry=${latest} />`}
   <//>`;
+}
+
+const STANDING = new Set(['precaution', 'target']);
+
+/** What stood at the door or over the readings, and until when. */
+function StandingFacts({kind, body}) {
+  const lead = kind === 'precaution' ? precautionOf(body.code).label : `${targetLabel(body)}, ${targetRange(body)}`;
+  return html`<p><bdi>${lead}</bdi></p>${body.text && html`<p><bdi>${body.text}</bdi></p>`}
+    ${body.ended && html`<p class="message">Held until ${sayDate(body.ended.day)}: <bdi>${body.ended.why}</bdi></p>`}`;
 }
 
 /** In the middle of a visit the way leads back into it. */

@@ -37,7 +37,7 @@ function Sign({found: {card, open, summary, conclusion, finished}, client, visit
   const {save, problem} = useSaving();
   const [note, setNote, forgetNote] = useDraftText(`${client}/finish:${visit}`);
   async function finish() {
-    if (!await save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim()}})) return;
+    if (!await save({kind: 'visit_finished', schema: 1, client, visit, body: {note: note.trim(), signed_by: app.me.name}})) return;
     await forgetNote();
     app.go('/app/');
   }
@@ -74,9 +74,12 @@ function useSettled() {
   return settled;
 }
 
-/** Who signed a finished visit; the names of others are not on this phone. @param {object} finished @param {{id: string, name: string}} me */
+/**
+ * Who signed a finished visit: the name stands in the signature. Visits signed before names were kept say "a colleague".
+ * @param {object} finished  @param {{id: string, name: string}} me
+ */
 export function signedWords(finished, me) {
-  const who = finished.author === me.id ? me.name : 'a colleague';
+  const who = finished.body?.signed_by || (finished.author === me.id ? me.name : 'a colleague');
   return html`Signed by <bdi>${who}</bdi>, ${sayMoment(finished.recorded_at, finished.utc_offset)}`;
 }
 

@@ -41,6 +41,7 @@ function judgedEntry(entries, {kind, body, visit, recorded_at: at}) {
 export function entryTitle(entry) {
   const title = kindTitle(entry);
   if (entry.voids) return `${title}, taken back`;
+  if (entry.body?.ended) return `${title}, ended`;
   return entry.amends ? `${title}, corrected` : title;
 }
 

@@ -56,7 +56,8 @@ function standingLines(chains, visit) {
   return chains.filter(({entry}) => entry.kind === 'precaution' || entry.kind === 'target').flatMap(({entry, voided}) => {
     const {kind, body} = entry;
     const lead = kind === 'precaution' ? precautionOf(body.code).label : `${targetLabel(body)}, ${targetRange(body)}`;
-    if (voided) return voided.visit === visit ? [{lead, side: `Ended: ${voided.reason}`}] : [];
+    if (voided) return voided.visit === visit ? [{lead, side: `Taken back: ${voided.reason}`}] : [];
+    if (body.ended) return entry.visit === visit ? [{lead, side: `Ended: ${body.ended.why}`}] : [];
     return entry.visit === visit ? [{lead, side: entry.amends ? `Changed: ${entry.reason}` : 'Set'}] : [];
   });
 }

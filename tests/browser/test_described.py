@@ -171,9 +171,13 @@ def standing(therapist: Describing) -> None:
     therapist.keep("Plan")
     expect(therapist.page.get_by_text("150 mmHg or less")).to_be_visible()
     therapist.page.get_by_role("link", name=re.compile("^Risk of falling")).click()
-    therapist.write("Why does it end?", "Recorded for the wrong client")
-    therapist.tap("End it")
-    expect(therapist.page.get_by_text("None recorded. That is not the same as none.")).to_be_visible()
+    therapist.write("Why does it end?", "Walks safely with the frame")
+    therapist.tap("End it today")
+    expect(therapist.page.get_by_text("None holds now. That is not the same as none.")).to_be_visible()
+    therapist.page.get_by_text("Ended: precautions").click()
+    expect(therapist.page.get_by_text("Walks safely with the frame")).to_be_visible()
+    expect(therapist.page.get_by_text(re.compile("^Until "))).to_be_visible()
+    therapist.look("ended-precaution")
 
 
 def test_a_visit_is_described_without_signal_and_read_at_the_client(phone, own_server, watch):

@@ -57,6 +57,8 @@ GOOD = [
     ("details", DETAILS),
     ("contact", {"name": "A neighbour", "relation": "neighbour", "phone": "01632 960000"}),
     ("precaution", {"code": "falls_risk", "text": ""}),
+    ("precaution", {"code": "falls_risk", "text": "", "ended": {"day": "2026-11-25", "why": "Walks safely"}}),
+    ("target", {**TARGET, "ended": {"day": "2026-11-25", "why": "No longer needed"}}),
     ("target", TARGET),
     ("target", {**TARGET, "low": None}),
     ("activity", {"item": None, "set": {"name": "Socks", "code": "d540"}, "seen": {}}),
@@ -80,6 +82,7 @@ GOOD = [
     ("visit_conclusion", CONCLUSION),
     ("visit_conclusion", {**CONCLUSION, "chosen": "take_care", "override_reason": "looks tired"}),
     ("visit_finished", {"note": ""}),
+    ("visit_finished", {"note": "", "signed_by": "Oriane Tetteh"}),
     ("note", {"text": "مريم 😀 e\u0301\u202e\n<img src=x onerror=alert(1)> ' OR 1=1-- {{7*7}}"}),
 ]
 
@@ -116,6 +119,9 @@ S, F = "fields.readings.0.systolic", "fields.temperature"
 A = ("activity", {"item": None, "set": {"name": "Socks", "code": "d540"}, "seen": {}})
 R = ("reassessment", {"item": None, "set": {"date": "2027-01-04", "reason": "Four weeks"}, "seen": {}})
 H = ("place", {"item": None, "set": {"name": "Door", "type": "entrance", "rise": RISE}, "seen": {}})
+E = ("precaution", {"code": "falls_risk"})
+Q = ("postponement", {"about": None, "fields": {"due": "changed", "until": "2127-01-04", "reason": "Away"}})
+K = ("reassessment_rule", {"item": None, "set": OWN_RULE, "seen": {}})
 BAD = [
     (A, "set.code", "d999", "unknown_choice", "set.code"),
     (A, "set.name", ..., "required", "name"),
@@ -207,6 +213,17 @@ BAD = [
     (("note", {"text": "x"}), "text", "a\ud800b", "bad_text", "text"),
     (("visit_started", {"first": True}), "first", 1, "wrong_type", "first"),
     (("visit_started", {"first": True}), "first", "true", "wrong_type", "first"),
+    (E, "ended", {"day": "2999-01-01", "why": "Walks safely"}, "future_date", "ended.day"),
+    (E, "ended", {"day": "2026-11-25", "why": " "}, "required", "ended.why"),
+    (E, "ended", {"day": "2026-11-25"}, "required", "ended.why"),
+    (G, "ended", {"day": "yesterday", "why": "Walks safely"}, "not_a_date", "ended.day"),
+    (Q, "fields.until", "1999-01-01", "past_day", "until"),
+    (Q, "fields.reason", ..., "required", "reason"),
+    (Q, "fields.due", "Some day", "unknown_choice", "due"),
+    (Q, "fields.due", 5, None, "due"),
+    (K, "set.days", ..., "required", "days"),
+    (K, "set.days", "0", "impossible", "days"),
+    (K, "set.type", "when_it_rains", "unknown_choice", "set.type"),
     (("precaution", {"code": "falls_risk"}), "code", "vampires", "unknown_choice", "code"),
 ]
 

@@ -21,10 +21,11 @@ def client_card(entries: list[Entry], today: str) -> dict[str, Any]:
         "age": age_on(details.get("birth_date"), today),
         "details": details,
         "seen": known["seen"],
-        "precautions": _bodies(chains, "precaution"),
+        "precautions": _holding(chains, "precaution", today),
         "contacts": _bodies(chains, "contact"),
-        "targets": _bodies(chains, "target"),
-        "disagreements": known["disagreements"] + _target_disagreements(chains),
+        "targets": _holding(chains, "target", today),
+        "ended": {kind: _ended(chains, kind, today) for kind in ("precaution", "target")},
+        "disagreements": known["disagreements"] + _target_disagreements(chains, today),
         "last": _latest(_readings(standing(chains))),
         "next_planned": _next_planned(visits, today),
         "visits": visits,
@@ -41,8 +42,8 @@ def context_for(
     context: dict[str, Any] = {
         "age": age_on(details.get("birth_date"), today),
         "sex": details.get("sex"),
-        "precautions": [body["code"] for body in _bodies(chains, "precaution")],
-        "targets": _bodies(chains, "target"),
+        "precautions": [body["code"] for body in _holding(chains, "precaution", today)],
+        "targets": _holding(chains, "target", today),
         "first_visit": _first_visit(chains, own, visit_id),
         "settings": settings or {},
     }
@@ -96,11 +97,13 @@ def _next_planned(visits: list[dict[str, Any]], today: str) -> dict[str, Any] | 
     return next((visit["planned"] for visit in planned), None)
 
 
-def _target_disagreements(chains: list[Chain]) -> list[dict[str, Any]]:
+def _target_disagreements(chains: list[Chain], today: str) -> list[dict[str, Any]]:
     """Targets of the same field that differ and all still stand: shown until someone voids one."""
     found: dict[str, list[Chain]] = {}
     for chain in standing(chains, "target"):
         body = chain["entry"]["body"]
+        if _is_over(body, today):
+            continue
         found.setdefault(f"target.{body.get('measure')}.{body.get('field')}", []).append(chain)
     return [
         {"field": name, "options": [_target_option(chain) for chain in reversed(rivals)]}
@@ -116,6 +119,22 @@ def _target_option(chain: Chain) -> dict[str, Any]:
 
 def _bodies(chains: list[Chain], kind: str) -> list[dict[str, Any]]:
     return [{**chain["entry"]["body"], "entry": chain["entry"]["id"]} for chain in standing(chains, kind)]
+
+
+def _holding(chains: list[Chain], kind: str, today: str) -> list[dict[str, Any]]:
+    """The precautions or targets that hold on a day; one ended on that day no longer does."""
+    return [body for body in _bodies(chains, kind) if not _is_over(body, today)]
+
+
+def _ended(chains: list[Chain], kind: str, today: str) -> list[dict[str, Any]]:
+    """Those that have ended, the last to end first: they stay in the record with their day and reason."""
+    over = [body for body in _bodies(chains, kind) if _is_over(body, today)]
+    return sorted(over, key=lambda body: str(body["ended"]["day"]), reverse=True)
+
+
+def _is_over(body: dict[str, Any], today: str) -> bool:
+    day = (body.get("ended") or {}).get("day")
+    return day is not None and day <= today
 
 
 def _readings(chains: list[Chain]) -> list[Chain]:

@@ -51,11 +51,24 @@ class Contact(Strict):
     phone = text(100, allow_none=True)
 
 
+class EndOfStanding(Strict):
+    """From which day on it no longer holds, and why."""
+
+    day = Day(required=True)
+    why = text(2000, shortest=1, required=True)
+
+
+def ended() -> fields.Nested:
+    """How a precaution or target ended. An older app that does not read it goes on showing what it knows."""
+    return fields.Nested(EndOfStanding, allow_none=True, error_messages=MESSAGES)
+
+
 class Precaution(Strict):
     """Something to know before the visit."""
 
     code = choice(list(clinical_data()["precautions"]), required=True)
     text = text(2000, allow_none=True)
+    ended = ended()
 
 
 class Target(Strict):
@@ -67,6 +80,7 @@ class Target(Strict):
     high = Decimal(allow_none=True, label="The upper end")
     set_by = text(200, shortest=1, required=True)
     note = text(2000, allow_none=True)
+    ended = ended()
 
     @validates_schema
     def range_is_one(self, data: dict[str, Any], **_: Any) -> None:
@@ -119,9 +133,10 @@ class VisitConclusion(Strict):
 
 
 class VisitFinished(Strict):
-    """A visit that ended."""
+    """A visit that ended, and the name it was signed with; the author, which is checked, says who it was."""
 
     note = text(allow_none=True)
+    signed_by = text(200, allow_none=True)
 
 
 class Note(Strict):
@@ -146,5 +161,7 @@ OF_A_VISIT = frozenset({"visit_planned", "visit_started", "visit_conclusion", "v
 
 def future_day(kind: str, body: dict[str, Any], today: date) -> str | None:
     """The path of a day in a body that must not lie in the future and does."""
-    born = body["set"].get("birth_date") if kind == "details" else None
-    return "set.birth_date" if born and date.fromisoformat(born) > today else None
+    days = {"set.birth_date": body["set"].get("birth_date") if kind == "details" else None}
+    if kind in ("precaution", "target"):
+        days["ended.day"] = (body.get("ended") or {}).get("day")
+    return next((path for path, day in days.items() if day and date.fromisoformat(day) > today), None)

@@ -61,20 +61,29 @@ function Problems({found}) {
     <${Ended} kind="problem" items=${ended} base=${base} visit=${visit} /><${Ended} kind="intervention" items=${done.ended} base=${base} visit=${visit} /></section>`;
 }
 
-function Precautions({found: {card, base, readOnly}}) {
-  return html`<section class="part"><h2>Precautions</h2>
-    ${card.precautions.length === 0 && html`<p>None recorded. That is not the same as none.</p>`}
-    <ul class="lines">${card.precautions.map(({code, text, entry}) => html`<li key=${entry}><${Line} href=${!readOnly && `${base}/standing/${entry}`} lead=${precautionOf(code).label} under=${text || precautionOf(code).words} /></li>`)}</ul>
-    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/precaution`}>Add a precaution<//>`}</section>`;
+/** What no longer holds stays readable: until when it held, and why it ended. */
+function EndedStanding({title, client, over, lead}) {
+  if (over.length === 0) return null;
+  return html`<details><summary>${title}</summary><ul class="lines">${over.map((each) => html`<li key=${each.entry}>
+    <${Line} href=${`/app/client/${client}/entry/${each.entry}`} lead=${lead(each)} under=${[each.text, `Until ${sayDate(each.ended.day)}`, each.ended.why]} /></li>`)}</ul></details>`;
 }
 
-function Targets({found: {card, base, readOnly}}) {
+function Precautions({found: {card, client, base, readOnly}}) {
+  return html`<section class="part"><h2>Precautions</h2>
+    ${card.precautions.length === 0 && html`<p>${card.ended.precaution.length > 0 ? 'None holds now. That is not the same as none.' : 'None recorded. That is not the same as none.'}</p>`}
+    <ul class="lines">${card.precautions.map(({code, text, entry}) => html`<li key=${entry}><${Line} href=${!readOnly && `${base}/standing/${entry}`} lead=${precautionOf(code).label} under=${text || precautionOf(code).words} /></li>`)}</ul>
+    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/precaution`}>Add a precaution<//>`}
+    <${EndedStanding} title="Ended: precautions" client=${client} over=${card.ended.precaution} lead=${({code}) => precautionOf(code).label} /></section>`;
+}
+
+function Targets({found: {card, client, base, readOnly}}) {
   return html`<section class="part"><h2>Own targets</h2>
     <${Disagreements} card=${{...card, disagreements: card.disagreements.filter(({field}) => field.startsWith('target.'))}} readOnly=${readOnly} />
     ${card.targets.length === 0 && html`<p>None set. Readings are held against the adult range.</p>`}
     <ul class="lines">${card.targets.map((target) => html`<li key=${target.entry}><${Line} href=${!readOnly && `${base}/standing/${target.entry}`} lead=${targetLabel(target)}
       side=${targetRange(target)} under=${[`Set by ${target.set_by}`, target.note]} /></li>`)}</ul>
-    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/target`}>Set a target<//>`}</section>`;
+    ${!readOnly && html`<${GoButton} kind="secondary" path=${`${base}/target`}>Set a target<//>`}
+    <${EndedStanding} title="Ended: own targets" client=${client} over=${card.ended.target} lead=${(each) => `${targetLabel(each)}, ${targetRange(each)}`} /></section>`;
 }
 
 function Reassessment({found: {entries, base, visit}}) {

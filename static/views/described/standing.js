@@ -3,6 +3,7 @@ import {useState} from 'preact/hooks';
 import {measureOrder, measures, parseNumber, precautions, unitLabel} from '../../clinical/index.js';
 import {useApp, useStored} from '../app_context.js';
 import {useDraftText} from '../draft_text.js';
+import {localDate} from '../format.js';
 import {Frame} from '../frame.js';
 import {html} from '../html.js';
 import {Missing} from '../missing.js';
@@ -126,7 +127,7 @@ function TargetForm({card, client, visit, back, old}) {
       <${TextField} id="target-note" label="Note" rows="2" optional=${true} value=${note} onInput=${setNote} />
       ${old && html`<${TextField} id="target-reason" label="Why is it changed?" rows="2" value=${reason} onInput=${setReason} problem=${wrong('reason')} />`}
     </form>
-    ${old && html`<${End} client=${client} visit=${visit} kind="target" entry=${old.entry} back=${back} />`}<//>`;
+    ${old && html`<${End} client=${client} visit=${visit} kind="target" standing=${old} back=${back} />`}<//>`;
 }
 
 /** A precaution or target that stands: read it, end it; a target can be changed. @param {{client: string, visit?: string, entry: string}} props */
@@ -140,11 +141,11 @@ export function Standing({client, visit, entry}) {
   return html`<${Frame} title="Precaution" back=${back} who=${whoWords(card)}>
     <div class="hero"><h1>${precautionOf(precaution.code).label}</h1></div>
     <p>${precautionOf(precaution.code).words}</p>${precaution.text && html`<p><bdi>${precaution.text}</bdi></p>`}
-    <${End} client=${client} visit=${visit ?? null} kind="precaution" entry=${entry} back=${back} /><//>`;
+    <${End} client=${client} visit=${visit ?? null} kind="precaution" standing=${precaution} back=${back} /><//>`;
 }
 
-/** Ending takes the entry back with a reason: it stays readable and no longer counts. */
-function End({client, visit, kind, entry, back}) {
+/** It held until today: that is another thing than taking back what was never right. It stays with its day and reason. */
+function End({client, visit, kind, standing: {entry, ...body}, back}) {
   const {go} = useApp();
   const {save, problem: unsaved} = useSaving();
   const [why, setWhy, forget] = useDraftText(`${client}/end:${entry}`);
@@ -152,11 +153,14 @@ function End({client, visit, kind, entry, back}) {
   async function end(event) {
     event.preventDefault();
     setProblem(why.trim() ? null : ASKED.reason);
-    if (!why.trim() || !await save({kind, schema: 1, client, visit, voids: entry, reason: why.trim(), body: {}})) return;
+    if (!why.trim() || !await save({kind, schema: 1, client, visit, amends: entry, reason: why.trim(), body: endedBody(body, why.trim())})) return;
     await forget();
     go(back.path);
   }
   return html`<form onSubmit=${end} novalidate autocomplete="off"><h2>End this ${kind}</h2><${NotSaved} problem=${unsaved} />
-    <${TextField} id="end-why" label="Why does it end?" hint="It stays in the history and no longer counts." rows="2" value=${why} onInput=${setWhy} problem=${problem} />
-    <button type="submit" class="secondary">End it</button></form>`;
+    <${TextField} id="end-why" label="Why does it end?" hint="It stays in the record with today's date and your reason, and no longer counts." rows="2" value=${why} onInput=${setWhy} problem=${problem} />
+    <button type="submit" class="secondary">End it today</button></form>
+    <p><a href=${`/app/client/${client}/entry/${entry}`}>Recorded by mistake? Take the entry back instead</a></p>`;
 }
+
+const endedBody = (body, why) => ({...body, ended: {day: localDate(new Date()), why}});

@@ -72,7 +72,7 @@ test('a commit that aborts without an error event is a failure', async () => {
 });
 
 test('a save that gets no answer fails within its time; repeated under its id it is one entry', async () => {
-  const store = await freshStore({patience: 60});
+  const store = await freshStore({patience: 1500});
   const form = {...pulse(), id: uuid7()};
   const never = function fault(original, ...all) {
     const spin = () => { this.get('nothing').onsuccess = spin; };

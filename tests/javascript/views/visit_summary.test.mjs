@@ -45,13 +45,18 @@ test('what was taken back, or belongs to another visit, is not signed', () => {
 test('precautions and targets of the visit stand in the plan: set, and ended with the reason', () => {
   const old = entry('precaution', {code: 'falls_risk', text: null});
   const target = entry('target', {measure: 'blood_pressure', field: 'systolic', low: null, high: '150', set_by: 'Dr Rowley', note: null}, V);
-  const ended = entry('precaution', {}, {...V, voids: old.id, reason: 'Walks safely'});
-  const {lines} = summary([old, target, ended]).described[0];
-  assert.deepEqual(lines, [{lead: 'Risk of falling', side: 'Ended: Walks safely'}, {lead: 'Systolic, 150 mmHg or less', side: 'Set'}]);
+  const end = {day: '2026-11-25', why: 'Walks safely'};
+  const ended = entry('precaution', {...old.body, ended: end}, {...V, amends: old.id, reason: end.why});
+  const wrong = entry('precaution', {code: 'hearing', text: null});
+  const back = entry('precaution', {}, {...V, voids: wrong.id, reason: 'Somebody else'});
+  const {lines} = summary([old, target, ended, wrong, back]).described[0];
+  assert.deepEqual(lines, [{lead: 'Risk of falling', side: 'Ended: Walks safely'}, {lead: 'Systolic, 150 mmHg or less', side: 'Set'},
+    {lead: 'Hearing', side: 'Taken back: Somebody else'}]);
 });
 
-test('who signed is named where the name is known', () => {
-  const said = (author) => signedWords({author, recorded_at: '2026-11-25T14:40:00.000Z', utc_offset: 0}, {id: 'me', name: 'Oriane'});
+test('who signed is named by the signature, or where the name is known', () => {
+  const said = (author, body = {note: ''}) => signedWords({author, body, recorded_at: '2026-11-25T14:40:00.000Z', utc_offset: 0}, {id: 'me', name: 'Oriane'});
   assert.match(JSON.stringify(said('me')), /Oriane/);
   assert.match(JSON.stringify(said('other')), /a colleague/);
+  assert.match(JSON.stringify(said('other', {note: '', signed_by: 'Tomasz'})), /Tomasz/);
 });
