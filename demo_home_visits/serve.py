@@ -6,8 +6,11 @@ import os
 import secrets
 import signal
 import socket
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
+from threading import Event, Thread
 
 import waitress
 
@@ -17,6 +20,8 @@ from demo_home_visits.people import PASSWORD, sign_ins
 from demo_home_visits.private_environment import WORK
 from webapp import create_app
 from webapp.config import Settings
+from webapp.reminders.vapid import make_private_key
+from webapp.reminders.worker_of import worker_of
 from webapp.storage.database import Database
 from webapp.storage.switches import find_organisation, switch
 from webapp.storage.upgrade import upgrade
@@ -45,12 +50,39 @@ def serve(options: argparse.Namespace) -> None:
     database = prepare(options.folder, options.fresh)
     if options.early_warning:
         show_early_warning(database)
-    app = create_app(Settings(database_url=url_of(database), secret_key=secret(options.folder), demo=True))
+    settings = settings_for(options.folder, database)
+    app = create_app(settings)
     # A line for every request would push address and sign-ins off the screen; warnings still show.
     logging.getLogger("lintel").setLevel(logging.WARNING)
     with listen(options.port, 1 if options.no_search else PORTS_TRIED) as listener:
         greet(listener.getsockname()[1])
-        waitress.serve(app, sockets=[listener], threads=THREADS, ident=None)
+        with reminding(settings):
+            waitress.serve(app, sockets=[listener], threads=THREADS, ident=None)
+
+
+def settings_for(folder: Path, database: Path) -> Settings:
+    """Return the settings of the demo in a folder, whose secrets are made on the first start."""
+    return Settings(
+        database_url=url_of(database),
+        secret_key=secret(folder),
+        push_private_key=kept(folder / "push_key", make_private_key),
+        push_contact="mailto:nobody@example.org",
+        demo=True,
+    )
+
+
+@contextmanager
+def reminding(settings: Settings) -> Iterator[None]:
+    """Have a worker reckon due dates and send reminders meanwhile; a service runs it as its own process."""
+    database, stop = Database(settings.database_url, settings.secret_key), Event()
+    worker = Thread(target=worker_of(database, settings).run, args=(stop,), daemon=True)
+    worker.start()
+    try:
+        yield
+    finally:
+        stop.set()
+        worker.join(timeout=10)
+        database.dispose()
 
 
 def prepare(folder: Path, fresh: bool) -> Path:
@@ -130,11 +162,15 @@ def url_of(database: Path) -> str:
 
 
 def secret(folder: Path) -> str:
-    """Return the folder's own secret, made on the first start and readable by its owner only."""
-    path = folder / "secret"
+    """Return the folder's own secret."""
+    return kept(folder / "secret", lambda: secrets.token_urlsafe(48))
+
+
+def kept(path: Path, make: Callable[[], str]) -> str:
+    """Return what a file keeps, made on the first start and readable by its owner only."""
     if not path.exists():
         with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as new:
-            new.write(secrets.token_urlsafe(48))
+            new.write(make())
     return path.read_text(encoding="ascii")
 
 

@@ -77,10 +77,18 @@ class Story:
         if moment.first:
             self.maker.add("note", start + timedelta(minutes=35), {"text": WORDS["started"]}, visit=visit)
         self.described.tell(visit, number, start + timedelta(minutes=36))
+        if moment.first or self.reassesses(number):
+            body = {"about": None, "fields": {"scope": "whole" if moment.first else "functional"}}
+            self.maker.add("reassessed", start + timedelta(minutes=40), body, visit=visit)
         note = moment.source.choice(WORDS["finished"])
         self.maker.add(
             "visit_finished", start + timedelta(minutes=VISIT_MINUTES), {"note": note}, visit=visit
         )
+
+    def reassesses(self, number: int) -> bool:
+        """Say whether function is reassessed at this visit: every second or third, not alike for all."""
+        letters = len(self.client["key"])
+        return (number + letters) % (3 if letters % 4 == 0 else 2) == 0
 
     def offered(self, number: int, first: bool) -> list[str]:
         """Return what this visit holds besides the vital signs: at the first, and now and then after it."""

@@ -30,7 +30,9 @@ PYTHON_ARROWS = {
         "webapp", "webapp.features", "webapp.reminders", "webapp.exports", "webapp.schemas", "webapp.storage",
         "webapp.clinical", "sync",
     },
-    "demo_home_visits": {"webapp:app", "webapp", "webapp.storage", "webapp.clinical", "sync"},
+    "demo_home_visits": {
+        "webapp:app", "webapp", "webapp.reminders", "webapp.storage", "webapp.clinical", "sync",
+    },
 }  # fmt: skip
 STANDARD_LIBRARY_ONLY = {"sync", "webapp.clinical"}
 

@@ -1,24 +1,20 @@
 """`python3 -m webapp.reminders`: the worker of a service. Run one or several, beside the web server."""
 
 import argparse
-import logging
 import signal
 import sys
 from collections.abc import Sequence
 from datetime import timedelta
 from threading import Event
 
-from webapp.config import Settings, SettingsError, from_environment
+from webapp.config import SettingsError, from_environment
 from webapp.logs import log_to_stderr
-from webapp.reminders.addresses import USUAL_HOSTS
-from webapp.reminders.due_days import reckon
 from webapp.reminders.outbox import LEASE
-from webapp.reminders.sending import USUAL_SHARE, Share
-from webapp.reminders.web_push import TIMEOUT_SECONDS, Keys, Sender
-from webapp.reminders.worker import PAUSE_SECONDS, Worker
+from webapp.reminders.sending import Share
+from webapp.reminders.web_push import TIMEOUT_SECONDS
+from webapp.reminders.worker import PAUSE_SECONDS
+from webapp.reminders.worker_of import worker_of
 from webapp.storage.database import Database
-
-log = logging.getLogger("lintel")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -41,17 +37,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     finally:
         database.dispose()
     return 0
-
-
-def worker_of(database: Database, settings: Settings, share: Share = USUAL_SHARE) -> Worker:
-    """A worker as the settings say: without keys it reckons and sends nothing."""
-    sender = None
-    if settings.push_private_key:
-        keys = Keys(settings.push_private_key, settings.push_contact)
-        sender = Sender(keys, settings.push_hosts or USUAL_HOSTS, share.timeout)
-    else:
-        log.warning("no_push_keys")
-    return Worker(database, reckon, sender, settings.clock, share)
 
 
 def _stopped_by_signal() -> Event:
