@@ -31,7 +31,8 @@ class Described:
         for kind in ITEMS:
             for item in self.about.get(kind, []):
                 moment = self.begin(kind, item, visit, number, moment)
-        for kind, body in [*self.observations(number), *self.planned(number, moment)]:
+        told = [*self.observations(number), *self.planned(number, moment), *self.care(number, moment)]
+        for kind, body in told:
             entry = self.maker.add(kind, moment, body, visit=visit)
             self.last_date = entry["id"] if kind == "reassessment" else self.last_date
             moment += APART
@@ -68,6 +69,16 @@ class Described:
         if leg.get("visit") == number:
             length = {"value": leg["value"], "unit": leg["unit"]}
             yield "lower_leg", {"about": None, "fields": {"length": length}}
+
+    def care(self, number: int, moment: datetime) -> Iterator[Told]:
+        """How care goes in time: periods, pauses, rules of the client's own, what was put off."""
+        for each in self.about.get("care", []):
+            if each["visit"] == number:
+                days = {name: moment + timedelta(days=ahead) for name, ahead in each["days"].items()}
+                fields = each["fields"] | {name: day.date().isoformat() for name, day in days.items()}
+                observed = {"about": None, "fields": fields}
+                item = {"item": None, "set": fields, "seen": {}}
+                yield each["kind"], observed if each["observed"] else item
 
     def planned(self, number: int, moment: datetime) -> Iterator[Told]:
         """When to reassess, and what became of the plan."""

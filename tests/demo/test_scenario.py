@@ -24,6 +24,7 @@ KINDS = {
     "balance_stages", "walking_speed", "grip_strength", "activity_tolerance",
     "activity", "activity_rating", "goal", "goal_review", "place", "hazard", "equipment",
     "lower_leg", "problem", "intervention", "reassessment", "plan_review",
+    "reassessed", "care_period", "pause", "postponement", "reassessment_rule",
 }  # fmt: skip
 # Ofcom, "Telephone numbers for drama use": ranges never given to anybody. 01632 is no place's code.
 FICTION = re.compile(r"01632 960\d{3}|07700 900\d{3}")
