@@ -4,14 +4,21 @@ import {sayDay} from './format.js';
 import {figureOf} from './reading_words.js';
 
 /**
- * The newest reading of a kind from another visit, that was taken and stands.
- * @param {object[]} entries of one client  @param {string} measureId  @param {string} visitId
- * @returns {object|null}
+ * By kind, the newest reading from another visit that was taken and stands.
+ * @param {object[]} entries of one client  @param {string} visitId
+ * @returns {Record<string, object>}
  */
-export function lastReading(entries, measureId, visitId) {
-  return resolveEntries(entries)
-    .filter(({entry, voided}) => entry.kind === measureId && entry.visit !== visitId && !voided && entry.body.fields)
-    .at(-1)?.entry ?? null;
+export function readingsBefore(entries, visitId) {
+  const standing = resolveEntries(entries).filter(({entry, voided}) => measures[entry.kind] && entry.visit !== visitId && !voided && entry.body.fields);
+  return Object.fromEntries(standing.map(({entry}) => [entry.kind, entry]));
+}
+
+/** The newest of one kind, or null. @param {object[]} entries @param {string} measureId @param {string} visitId */
+export const lastReading = (entries, measureId, visitId) => readingsBefore(entries, visitId)[measureId] ?? null;
+
+/** "Last time: 117/75 mmHg, Tue 3 Mar"; empty without a reading. @param {object|undefined} entry */
+export function lastLine(entry) {
+  return entry ? `Last time: ${figureOf(entry.kind, entry.body)}, ${sayDay(entry.recorded_at, entry.utc_offset)}` : '';
 }
 
 /**

@@ -115,14 +115,14 @@ const WHY = {
 function OtherWays({someoneElse, forgotten, unsent}) {
   const [waiting, setWaiting] = useState(/** @type {number|null} */ (null));
   useEffect(() => { unsent().then(setWaiting, () => setWaiting(null)); }, []);
-  return html`<section class="part"><h2>Not your phone</h2>
+  return html`<div class="apart"><section class="part"><h2>Not your phone</h2>
       <p>Someone else may use Lintel here under their own sign-in. They see nothing of yours.</p>
       <button type="button" class="secondary" onClick=${someoneElse}>Sign in as someone else</button></section>
     <section class="part"><h2>Passphrase forgotten</h2>
     ${waiting === 0 && html`<p>Everything on this phone has reached the server. With a connection you can remove it here, sign in and choose a new passphrase; it is fetched again.</p>
       <button type="button" class="quiet" onClick=${forgotten}>Remove it from this phone and start afresh</button>`}
     ${waiting > 0 && html`<p>${waiting === 1 ? '1 entry waits' : `${waiting} entries wait`} on this phone to be sent. Nobody can read ${waiting === 1 ? 'it' : 'them'} without the passphrase, so nothing is removed. Try to remember it; meanwhile another phone can be used.</p>`}
-    </section>`;
+    </section></div>`;
 }
 
 function useSecondsUntil(until) {

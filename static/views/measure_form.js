@@ -8,7 +8,7 @@ import {html} from './html.js';
 import {NotMeasured} from './not_measured.js';
 import {NotSaved, useSaving} from './saving.js';
 import {Helpers} from './forms/helpers.js';
-import {StopNow, stoppableClock} from './forms/stop_now.js';
+import {Onward} from './forms/onward.js';
 import {ErrorSummary, useMeasureForm} from './forms/use_measure_form.js';
 
 /**
@@ -23,7 +23,7 @@ export function MeasureForm({place, context, repeats, draftKey, last}) {
   const {go} = useApp();
   const measure = measures[place.measure];
   const [leaving, setLeaving] = useState(false);
-  const form = useMeasureForm({measure, draftKey, context});
+  const form = useMeasureForm({measure, draftKey, context, guided: true});
   const {save, problem} = useSaving();
 
   async function record(body) {
@@ -37,8 +37,8 @@ export function MeasureForm({place, context, repeats, draftKey, last}) {
     const body = form.submit();
     if (body) record(body);
   }
-  const running = form.ready ? stoppableClock(measure, form.control.current) : null;
-  const next = running ? html`<${StopNow} measure=${measure} clock=${running} control=${form.control.current} />` : html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save</button>`;
+  const keep = html`<button type="button" class="primary" disabled=${!form.ready} onClick=${submit}>Save</button>`;
+  const next = form.ready ? html`<${Onward} measure=${measure} control=${form.control.current} save=${keep} />` : keep;
   return html`<${Frame} title=${measure.title} back=${place.back} who=${place.who} next=${leaving ? null : next}>
     <${NotSaved} problem=${problem} />
     ${leaving

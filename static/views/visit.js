@@ -1,6 +1,7 @@
 /** A visit as a list of its parts, in any order, with one next step. */
 import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
+import {dueWords} from './described/due.js';
 import {unanswered} from './described/plan.js';
 import {signedWords} from './finish.js';
 import {sayDay} from './format.js';
@@ -9,6 +10,7 @@ import {html} from './html.js';
 import {judgeVisit, stillHolds} from './judging.js';
 import {knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
+import {lastLine, readingsBefore} from './last_time.js';
 import {figureOf} from './reading_words.js';
 import {whoWords} from './who.js';
 import {openPart, visitEntry, visitSections} from './visit_steps.js';
@@ -22,6 +24,7 @@ export function Visit({client, visit}) {
     const entries = await knownEntriesOf(store, client);
     const judged = judgeVisit(entries, visit, settings);
     return {card, judged, toAnswer: unanswered({entries, visit, judged}).length > 0, sections: visitSections(entries, {client, visit}, await store.draftKeys()),
+      before: readingsBefore(entries, visit), due: dueWords(entries, visit),
       started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
       conclusion: visitEntry(entries, visit, 'visit_conclusion')};
   }, [client, visit]);
@@ -29,6 +32,8 @@ export function Visit({client, visit}) {
   if (found === undefined) return html`<${Frame} title="Visit" back=${back} />`;
   if (found === null) return html`<${Missing} />`;
   const {card, toAnswer, sections, judged, started, finished, conclusion} = found;
+  // A visit that is signed asks for nothing any more.
+  const asked = finished ? {before: {}, due: {}} : found;
   const open = openPart(sections.flatMap((section) => section.parts));
   const base = `/app/client/${client}/visit/${visit}`;
   const outrun = conclusion && !finished && !stillHolds(conclusion, judged.conclusion);
@@ -40,7 +45,7 @@ export function Visit({client, visit}) {
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     ${!finished && toAnswer && html`<p class="message attention">Readings have changed. <a href=${`${base}/plan`}>Say in the plan what that means</a></p>`}
-    ${blocksOf(sections, finished).map((block) => html`<${Block} key=${block[0].id} block=${block} byMeasure=${judged.byMeasure} />`)}
+    ${blocksOf(sections, finished).map((block) => html`<${Block} key=${block[0].id} block=${block} byMeasure=${judged.byMeasure} asked=${asked} />`)}
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}
     ${!conclusion && !finished && open && html`<${GoButton} kind="quiet" path=${`${base}/conclusion`}>Conclude without the rest<//>`}
@@ -69,20 +74,20 @@ function blocksOf(sections, finished) {
   return blocks;
 }
 
-function Block({block, byMeasure}) {
+function Block({block, byMeasure, asked}) {
   return html`<section class="part">
     ${!block.single && html`<h2>${block[0].title}</h2>`}
-    <ol class="lines">${block.flatMap(({title, parts, screen}) => [
-      ...parts.map((part) => html`<li key=${part.id}><${Part} part=${part} judgement=${byMeasure[part.id]} /></li>`),
+    <ol class="lines">${block.flatMap(({id, title, parts, screen}) => [
+      ...parts.map((part) => html`<li key=${part.id}><${Part} part=${part} judgement=${byMeasure[part.id]} before=${asked.before[part.id]} /></li>`),
       screen && html`<li key=${screen.path}><a class="line" href=${screen.path}><span class="lead">${title}</span>
-        <span class="side soft">${screen.recorded > 0 ? `${screen.recorded} recorded` : 'If useful'}</span></a></li>`,
+        <span class="side soft">${asked.due[id] ?? (screen.recorded > 0 ? `${screen.recorded} recorded` : 'If useful')}</span></a></li>`,
     ])}</ol></section>`;
 }
 
-function Part({part, judgement}) {
+function Part({part, judgement, before}) {
   const {entry} = part;
   const also = part.others.some((each) => !each.repeated) ? 'another reading counts as well' : null;
-  const under = [judgement?.word, also].filter(Boolean).join(' · ');
+  const under = entry ? [judgement?.word, also].filter(Boolean).join(' · ') : lastLine(before);
   return html`<a class=${`line level-${judgement?.level ?? 'unknown'}`} href=${part.path}>
     <span class="lead">${part.title}</span>
     <span class="side number">${entry ? figureOf(part.id, entry.body, judgement?.judgement.facts) : stateWords(part)}</span>

@@ -37,6 +37,14 @@ def phone_section(folder: Path, today: date) -> str:
     return table(figures)
 
 
+def hands_section(folder: Path, _today: date) -> str:
+    """What visits ask of one hand."""
+    from tests.benchmarks.hands import hands
+
+    folder.mkdir()
+    return hands(folder)
+
+
 def demo_section(measure: str) -> Callable[[Path, date], str]:
     """A measurement over a demo database of its own."""
 
@@ -82,10 +90,17 @@ SECTIONS: dict[str, tuple[str, str, Callable[[Path, date], str]]] = {
         "bodies of the sync alone.",
         phone_section,
     ),
+    "hands": (
+        "Taps and keystrokes of a visit",
+        "Chromium as a phone, driven by a program that taps what a thumb would: a field is one tap and a "
+        "keystroke for each character, a list of choices two taps. Scrolling, looking and measuring are not "
+        "in it; the seconds are the program's, which waits for each screen and for nothing else.",
+        hands_section,
+    ),
 }
 TITLE = """# Measured
 
-`python3 -m tests.benchmarks` writes this; named parts (`sync`, `bytes`, `server`, `phone`) alone.
+`python3 -m tests.benchmarks` writes this; named parts (`sync`, `bytes`, `server`, `phone`, `hands`) alone.
 One machine, shared with other work: ratios within a table mean something, times hardly. A phone is slower.
 """
 

@@ -66,6 +66,25 @@ def go_online(context: BrowserContext) -> None:
     context.set_offline(False)
 
 
+DRAFTS = """async () => {
+  const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
+  const answered = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
+  const db = await answered(indexedDB.open(name));
+  const drafts = await answered(db.transaction('drafts').objectStore('drafts').getAll());
+  db.close();
+  return drafts.map(({key, at}) => [key, at]);
+}"""
+DRAFT_PAUSE = 500  # milliseconds: a little more than the app waits before it keeps what is typed
+
+
+def wait_for_draft(page: Page) -> None:
+    """Wait until what is typed is kept: there is a draft, and after the pause still the same."""
+    before, now = None, page.evaluate(DRAFTS)
+    while not now or now != before:
+        page.wait_for_timeout(DRAFT_PAUSE)
+        before, now = now, page.evaluate(DRAFTS)
+
+
 def screenshot(page: Page, name: str, whole: bool = False) -> Path:
     """Save what the phone shows (`whole`: the page to its end) in .lintel/screenshots; return where."""
     SCREENSHOTS.mkdir(parents=True, exist_ok=True)

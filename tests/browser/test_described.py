@@ -5,7 +5,7 @@ import re
 from playwright.sync_api import Page, expect
 
 from tests.browser.accessibility import assert_accessible
-from tests.browser.support import go_offline, screenshot
+from tests.browser.support import go_offline, screenshot, wait_for_draft
 from tests.browser.test_screens import JUDGED, KEPT_BY_THE_BROWSER, SMALLEST_TARGET, TARGETS, sideways
 from tests.browser.therapist import Therapist
 
@@ -202,7 +202,7 @@ def test_what_is_typed_survives_a_reload_and_a_half_done_goal_is_still_there(pag
     therapist.open_section("Goals")
     therapist.tap("Add a goal")
     therapist.write("The goal in a few words", "Buttons by herself")
-    page.wait_for_timeout(300)  # until the draft is written
+    wait_for_draft(page)
     page.reload()
     expect(page.get_by_label(re.compile("^The goal in a few words"))).to_have_value("Buttons by herself")
     page.get_by_role("link", name="Goals").first.click()

@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import expect
 
-from tests.browser.support import go_offline, go_online, screenshot, sign_in
+from tests.browser.support import go_offline, go_online, screenshot, sign_in, wait_for_draft
 from tests.browser.therapist import Therapist
 
 CLIENT = "Adéla Kovářová-Shaw"
@@ -100,7 +100,7 @@ def test_what_is_typed_survives_a_reload_before_it_is_saved(page, server):
     therapist.open_part("Temperature")
     therapist.choose("Mouth")
     therapist.enter("Temperature", "36.4")
-    page.wait_for_timeout(600)  # the pause after which a draft is kept
+    wait_for_draft(page)
     page.reload()
     expect(page.get_by_role("textbox", name="Temperature")).to_have_value("36.4")
     expect(page.locator("input[name=site][value=oral]")).to_be_checked()

@@ -2,10 +2,10 @@
 
 import re
 
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
 from tests.browser.accessibility import assert_accessible
-from tests.browser.support import go_offline, screenshot
+from tests.browser.support import go_offline, screenshot, wait_for_draft
 from tests.browser.test_screens import JUDGED, SMALLEST_TARGET, TARGETS, sideways
 from tests.browser.therapist import Therapist
 
@@ -44,6 +44,7 @@ def posture(therapist: Measuring) -> None:
     page = therapist.page
     therapist.open_part("Postural blood pressure")
     therapist.choose("Lying", "Where it starts")
+    expect(page.get_by_role("textbox")).to_have_count(0)
     therapist.tap("At rest now: start 5 minutes")
     left = page.locator(".clocked .left").first
     expect(left).to_have_text(re.compile(r"^(5:00|4:5\d)$"))
@@ -51,17 +52,20 @@ def posture(therapist: Measuring) -> None:
     therapist.look("posture-begun")
     expect(page.get_by_role("textbox", name=re.compile("^Systolic after"))).to_have_count(0)
     before = seconds(left.inner_text())
-    page.wait_for_timeout(600)  # the draft is written shortly after the last change
+    wait_for_draft(page)
     page.reload()
     expect(left).to_have_text(re.compile(r"^4:\d\d$"))
     assert 0 < seconds(left.inner_text()) <= before
     assert therapist.value("Systolic at rest") == "130"
     therapist.fill("Diastolic at rest", "80")
     therapist.tap("Standing up now: start the clock")
+    expect(page.get_by_role("button", name="At rest, 5 minutes")).to_contain_text("130 mmHg · 80 mmHg")
     for when, (high, low) in (("after 1 minute", ("105", "70")), ("after 3 minutes", ("110", "72"))):
         therapist.choose("Light-headed or dizzy", f"How the client feels {when}")
         therapist.fill(f"Systolic {when}", high)
         therapist.fill(f"Diastolic {when}", low)
+        therapist.look(f"posture-standing-{when[-8]}")
+        therapist.tap("Next")
     advice = page.locator(".at-once").get_by_role("alert")
     expect(advice).to_have_count(0)
     therapist.choose("Stopped early: felt unwell")
@@ -99,12 +103,15 @@ def activity(therapist: Measuring) -> None:
     page = therapist.page
     therapist.open_part("Activity tolerance")
     therapist.choose("Stairs")
+    therapist.tap("Next: Before, at rest")
+    therapist.fill("Pulse before", "74")
+    therapist.look("activity-before")
     therapist.tap("Start the task")
     therapist.look("activity-running")
     therapist.tap("Stop now")
     expect(page.get_by_role("group", name="Why it was stopped")).to_be_visible()
     assert therapist.value("Stopped after").isdigit()
-    page.wait_for_timeout(600)
+    wait_for_draft(page)
     therapist.back_to_visit()
     expect(therapist.part("Activity tolerance")).to_contain_text("Begun, not saved")
     therapist.open_part("Activity tolerance")
@@ -117,6 +124,62 @@ def activity(therapist: Measuring) -> None:
     expect(therapist.finding("Stopped: call for help")).to_be_visible()
     therapist.look("activity-stopped")
     therapist.back_to_visit()
+
+
+def test_standing_is_stopped_and_what_is_missing_is_found(page, own_server):
+    therapist = Measuring(page, own_server.url).begin()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    therapist.open_part("Postural blood pressure")
+    therapist.tap("At rest now: start 5 minutes")
+    therapist.tap("Standing up now: start the clock")
+    therapist.tap("Stop now")
+    expect(page.get_by_role("group", name="How it ended")).to_be_in_viewport()
+    therapist.choose("Stopped early: felt unwell")
+    expect(page.locator(".at-once").get_by_role("alert")).to_contain_text("Sit or lie the client down.")
+    assert therapist.value("Stopped after standing for").isdigit()
+    therapist.look("posture-stopping")
+    therapist.save_button().click()
+    page.get_by_role("link", name=re.compile("^Enter the systolic pressure at rest")).click()
+    expect(page.get_by_role("textbox", name=re.compile("^Systolic at rest"))).to_be_focused()
+    therapist.fill("Systolic at rest", "128")
+    therapist.fill("Diastolic at rest", "76")
+    page.get_by_role("button", name="How it is done").click()
+    expect(page.get_by_role("heading", name="How it is done")).to_be_focused()
+    therapist.choose("Lying", "Where it starts")
+    page.get_by_role("button", name="How it ended").click()
+    therapist.save()
+    expect(therapist.finding("Stopped: felt unwell")).to_be_visible()
+
+
+def test_counting_survives_a_reload_and_a_locked_screen(page, own_server):
+    therapist = Measuring(page, own_server.url).begin()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    for part, button, back_in in (
+        ("Chair stand, 30 seconds", "Count for 30 seconds", page.reload),
+        ("Pulse", "Count for 30 seconds", lambda: lock_and_unlock(page)),
+    ):
+        therapist.open_part(part)
+        therapist.tap(button)
+        for _ in range(3):
+            page.locator(".pad").click()
+        left = int(page.locator(".pad .left").inner_text())
+        back_in()
+        expect(page.locator(".tally")).to_have_text("3 counted")
+        assert int(page.locator(".pad .left").inner_text()) <= left
+        page.locator(".pad").click()
+        expect(page.locator(".tally")).to_have_text("4 counted")
+        therapist.back_to_visit()
+
+
+def lock_and_unlock(page: Page) -> None:
+    """Locked from another window; the test's phone enters the passphrase by itself."""
+    other = page.context.new_page()
+    other.goto(f"{page.url.partition('/app/')[0]}/app/phone")
+    other.get_by_role("button", name="Lock now").click()
+    expect(page.locator(".pad")).to_have_count(0)
+    other.close()
 
 
 def test_posture_function_and_activity_are_measured_without_signal(page, server, phone, watch):

@@ -11,6 +11,7 @@ from pathlib import Path
 from playwright.sync_api import Page
 
 from demo_home_visits import people
+from tests.browser.support import wait_for_draft
 from tests.browser.therapist import Therapist
 
 CLIENT = "Adéla Kovářová-Shaw"
@@ -101,7 +102,7 @@ def record_a_visit(page: Page, url: str) -> Therapist:
     therapist.open_part("Temperature")
     therapist.choose("Mouth")
     therapist.enter("Temperature", "36.4")
-    page.wait_for_timeout(600)  # the pause after which a draft is kept
+    wait_for_draft(page)
     page.goto(page.url.replace("/temperature", "/finish"))
     page.get_by_role("textbox", name="Anything to add").fill(NOTE)
     return therapist

@@ -47,7 +47,7 @@ class Therapist:
 
     def open_part(self, title: str) -> None:
         self.part(title).click()
-        expect(self.save_button()).to_be_enabled()
+        expect(self.page.locator(".foot .next button").last).to_be_enabled()
 
     def back_to_visit(self) -> None:
         self.page.get_by_role("link", name="Visit").first.click()

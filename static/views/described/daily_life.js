@@ -3,6 +3,7 @@ import {chapterPicture} from '../../charts/chapters.js';
 import {dailyLife, data, degrees} from '../../clinical/index.js';
 import {GoButton} from '../frame.js';
 import {html} from '../html.js';
+import {activitiesToAsk} from './due.js';
 import {Ended, Line, SectionFrame, itemsOf} from './parts.js';
 import {choiceLabel} from './words.js';
 
@@ -13,12 +14,10 @@ export function DailyLife({client, visit}) {
     ${(found) => html`<${Life} found=${found} life=${seen(found)} />`}<//>`;
 }
 
-const toAsk = ({activities}) => activities.find(({now, fields}) => !now && !fields.ended);
-
 function Next({found: {base}, life}) {
-  const open = toAsk(life);
+  const [open] = activitiesToAsk(life);
   if (!open) return html`<${Add} base=${base} kind="primary" />`;
-  return html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}><span class="two-lines">How it goes: ${open.fields.name ?? 'an activity'}</span><//>`;
+  return html`<${GoButton} path=${`${base}/describe/activity_rating/${open.item}`}><span class="few-lines">How it goes: ${open.fields.name ?? 'an activity'}</span><//>`;
 }
 
 function Add({base, kind}) {
@@ -32,7 +31,7 @@ function Life({found: {entries, base, visit}, life}) {
     ${chapters.map((chapter) => html`<section class="part" key=${chapter.chapter}><h2>${chapter.label}</h2>
       <ul class="lines">${activities.filter((each) => each.chapter === chapter.chapter).map((each) => html`<li key=${each.item}>
         <${Activity} activity=${each} base=${base} visit=${visit} /></li>`)}</ul></section>`)}
-    ${visit && toAsk(life) && html`<${Add} base=${base} kind="secondary" />`}
+    ${visit && activitiesToAsk(life).length > 0 && html`<${Add} base=${base} kind="secondary" />`}
     ${rated && html`<${Picture} chapters=${chapters} />`}
     <${Ended} kind="activity" items=${itemsOf(entries, 'activity').ended} base=${base} visit=${visit} />`;
 }

@@ -58,7 +58,7 @@ function Form({found: {card, entries, judged}, place: {client, visit, back}, kin
     ${thing.about && html`<${LastTime} kind=${kind} about=${thing.about.item} entries=${entries} visit=${visit} />`}
     ${kind === 'goal' && html`<${GoalHelp} />`}
     <form id="described" class="described" onSubmit=${form.submit} novalidate autocomplete="off">
-      ${form.shown.map((field) => html`<${Field} key=${field.id} field=${field} value=${form.raw[field.id]} error=${form.errorOf(field.id)}
+      ${form.shown.filter(({id, type}) => type !== 'measures' || form.raw[id].length > 0).map((field) => html`<${Field} key=${field.id} field=${field} value=${form.raw[field.id]} error=${form.errorOf(field.id)}
         onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field)} words=${field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
     </form>
     ${thing.item && about.ends && html`<${EndItem} kind=${kind} item=${thing.item} place=${{client, visit, back}} />`}

@@ -3,6 +3,7 @@ import {data, goalsOverview} from '../../clinical/index.js';
 import {sayCount, sayDate} from '../format.js';
 import {GoButton} from '../frame.js';
 import {html} from '../html.js';
+import {cannotBeScored, goalsToReview} from './due.js';
 import {Ended, Line, SectionFrame, itemsOf} from './parts.js';
 import {choiceLabel} from './words.js';
 
@@ -13,14 +14,10 @@ export function Goals({client, visit}) {
     ${(found) => html`<${Overview} found=${found} overview=${seen(found)} />`}<//>`;
 }
 
-const stopped = (goal) => goal.problems.some(({stops}) => stops);
-
-const toReview = (goals) => goals.find((goal) => !goal.fields.ended && !stopped(goal) && !goal.now);
-
-function Next({found: {base}, overview: {goals}}) {
-  const open = toReview(goals);
+function Next({found: {base}, overview}) {
+  const [open] = goalsToReview(overview);
   if (!open) return html`<${Add} base=${base} kind="primary" />`;
-  return html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}><span class="two-lines">Review: ${open.fields.name ?? 'a goal'}</span><//>`;
+  return html`<${GoButton} path=${`${base}/describe/goal_review/${open.item}`}><span class="few-lines">Review: ${open.fields.name ?? 'a goal'}</span><//>`;
 }
 
 function Add({base, kind}) {
@@ -31,7 +28,7 @@ function Overview({found: {entries, base, visit}, overview}) {
   const open = overview.goals.filter(({fields}) => !fields.ended);
   return html`${open.length === 0 && html`<p>None yet. A goal is what the client wants to do, with five levels anybody could tell apart.</p>`}
     ${open.length > 0 && html`<ul class="lines">${open.map((goal) => html`<li key=${goal.item}><${Goal} goal=${goal} base=${base} visit=${visit} /></li>`)}</ul>`}
-    ${visit && toReview(overview.goals) && html`<${Add} base=${base} kind="secondary" />`}
+    ${visit && goalsToReview(overview).length > 0 && html`<${Add} base=${base} kind="secondary" />`}
     <${Score} overview=${overview} />
     <${Ended} kind="goal" items=${itemsOf(entries, 'goal').ended} base=${base} visit=${visit} />`;
 }
@@ -39,12 +36,12 @@ function Overview({found: {entries, base, visit}, overview}) {
 function Goal({goal, base, visit}) {
   const {item, fields, now, before, problems} = goal;
   const level = (id) => choiceLabel('goal_review', 'level', id);
-  const where = stopped(goal) ? 'goal' : 'goal_review';
+  const where = cannotBeScored(goal) ? 'goal' : 'goal_review';
   const standing = now ? describedLevel(fields, now.fields.level) : null;
   const earlier = [fields.baseline && `At the start: ${level(fields.baseline)}`, before && `Last time: ${level(before.fields.level)}`,
     fields.review_on && `Review on ${sayDate(fields.review_on)}`].filter(Boolean).join(' · ');
   return html`<${Line} href=${visit && `${base}/describe/${where}/${item}`} lead=${fields.name}
-    side=${now ? level(now.fields.level) : stopped(goal) ? 'Cannot be scored yet' : visit ? 'To review' : 'Not reviewed'} under=${[standing, earlier]} />
+    side=${now ? level(now.fields.level) : cannotBeScored(goal) ? 'Cannot be scored yet' : visit ? 'To review' : 'Not reviewed'} under=${[standing, earlier]} />
     ${problems.map(({code, stops, message}) => html`<p key=${code} class=${stops ? 'question' : 'soft'}>${message}</p>`)}`;
 }
 

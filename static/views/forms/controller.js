@@ -3,15 +3,19 @@ import {checkReading, evaluate, parseNumber} from '../../clinical/index.js';
 import {inputsOf, isBlank, rawValue, setRawValue} from './controls.js';
 import {askBeside, clearQuestions, fieldElement, focusField, showErrors, showOne} from './problems.js';
 import {enliveSeries} from './rows.js';
+import {foldSteps, stepOfField, stepsOf} from './steps.js';
 
 /**
  * @param {HTMLFormElement} form  @param {object} measure
- * @param {{context: object, onChange: () => void, rowTitle?: (index: number) => string}} options
+ * @param {{context: object, onChange: (how?: {atOnce: boolean}) => void, guided?: boolean}} options
+ *   `onChange` hears whether the change must be kept at once; `guided` opens one step after the other where the measure has moments
  */
-export function createForm(form, measure, {context, onChange, rowTitle = (index) => `Reading ${index + 1}`}) {
+export function createForm(form, measure, {context, onChange, guided = false}) {
   const confirmed = new Set();
   const series = new Map();
   const clocks = {};
+  let step = guided ? stepsOf(measure)[0]?.id ?? null : null;
+  let arriving = false;
 
   function changed(event) {
     if (inQuestion(event)) return;
@@ -35,6 +39,7 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   function refreshShown() {
     const facts = plainFacts();
     for (const field of measure.fields) hideUnless(field, fieldElement(form, field.id), facts);
+    if (step) foldSteps(form, measure, step);
     refreshSteps(form, measure, facts);
   }
 
@@ -135,11 +140,12 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
       values[path] = rawValue(form, path, field.type);
       if (field.units?.length > 1) values[`${path}__unit`] = rawValue(form, `${path}__unit`, 'choice');
     }
-    return {values, rows: Object.fromEntries([...series].map(([id, one]) => [id, one.count()])), confirmed: [...confirmed], clocks};
+    return {values, rows: Object.fromEntries([...series].map(([id, one]) => [id, one.count()])), confirmed: [...confirmed], clocks, step};
   }
 
   function restore(saved) {
     Object.assign(clocks, saved.clocks);
+    if (step) step = saved.step ?? step;
     for (const [id, count] of Object.entries(saved.rows ?? {})) series.get(id)?.setCount(count);
     setRawValue(form, 'technique', 'choices', saved.values.technique);
     for (const {field, path} of leaves()) {
@@ -152,7 +158,7 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   }
 
   for (const section of form.querySelectorAll('[data-series]')) {
-    const one = enliveSeries(section, rowTitle, changed);
+    const one = enliveSeries(section, changed);
     series.set(section.dataset.series, one);
     one.setCount(Number(section.dataset.min));
   }
@@ -166,13 +172,39 @@ export function createForm(form, measure, {context, onChange, rowTitle = (index)
   form.addEventListener('submit', (event) => event.preventDefault());
   refreshShown();
 
-  return {submit, check, raw, restore, read, focus: (path) => focusField(form, path),
+  function setClocks(some) {
+    Object.assign(clocks, some);
+    refreshShown();
+    onChange({atOnce: true});
+  }
+  function openStep(id) {
+    step = id;
+    arriving = true;
+    changed();
+  }
+  function focus(path) {
+    const within = step && stepOfField(measure, path);
+    if (within && within !== step) {
+      step = within;
+      changed();
+    }
+    focusField(form, path);
+  }
+
+  return {submit, check, raw, restore, read, focus, openStep,
+    /** The step that is open; null in a form that shows all of itself. Kept with the draft. */
+    step: () => step,
+    /** Once true after a step was opened: then its head is where reading goes on. */
+    arrived() {
+      const here = arriving;
+      arriving = false;
+      return here;
+    },
     /** When a clock was started, in milliseconds; null while it stands. Kept with the draft, so that it outlives a reload. */
     clock: (id) => clocks[id] ?? null,
-    setClock(id, startedAt) {
-      clocks[id] = startedAt;
-      changed();
-    },
+    setClock: (id, startedAt) => setClocks({[id]: startedAt}),
+    /** Several at once, and what was counted by them. */
+    setClocks,
     set(path, type, value) {
       setRawValue(form, path, type, value);
       changed();

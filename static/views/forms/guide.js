@@ -10,9 +10,8 @@ import {minutesAndSeconds, secondsLeft, secondsSince, useNow} from './clock.js';
  * @param {boolean} props.first whether this is the first moment of its clock
  * @param {number|null} props.startedAt in milliseconds, kept with the draft
  * @param {(startedAt: number|null) => void} props.onStart
- * @param {(() => void)|null} props.onOpen to fill the moment in without the clock, where it is folded
  */
-export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen}) {
+export function MomentGuide({moment, clock, first, startedAt, onStart}) {
   const now = useNow(startedAt !== null);
   const due = moment.seconds !== undefined;
   const left = startedAt === null || !due ? null : secondsLeft(startedAt, moment.seconds, now);
@@ -24,7 +23,6 @@ export function MomentGuide({moment, clock, first, startedAt, onStart, onOpen}) 
     return html`<div class="guide">
       ${first ? html`<button type="button" class="secondary" onClick=${() => onStart(Date.now())}>${clock.label}</button>`
         : html`<p class="hint">Comes ${moment.when}.</p>`}
-      ${onOpen && html`<button type="button" class="quiet" onClick=${onOpen}>Fill in without the clock</button>`}
     </div>`;
   }
   return html`<div class="guide">

@@ -5,6 +5,7 @@ import {html, render} from '../html.js';
 import {Counter} from './counter.js';
 import {MomentGuide} from './guide.js';
 import {fieldElement} from './problems.js';
+import {StepHead, headOf, momentOf, stepsOf} from './steps.js';
 import {Stopwatch} from './stopwatch.js';
 
 /**
@@ -23,7 +24,7 @@ export function Helpers({measure, form, context, last = {}}) {
     renderAtOnce(measure, element, body, context);
     renderLast(element, last);
     renderStopwatch(measure, element, form.control.current);
-    renderMoments(measure, element, form.control.current, body);
+    renderSteps(measure, element, form.control.current, body);
   }, [form.version]);
   return null;
 }
@@ -45,12 +46,19 @@ function renderCounter(measure, form, control, body) {
     control.set(count.id, 'number', String(taps));
     fieldElement(form, count.id)?.scrollIntoView({block: 'center'});
   };
-  render(html`<${Counter} key=${chosen.id} seconds=${chosen.seconds} what=${measure.counted.what} onDone=${use} />`, slotAfter(form, how.id));
+  render(html`<${Counter} key=${chosen.id} seconds=${chosen.seconds} what=${measure.counted.what} ...${counted(control, chosen.id)} onDone=${use} />`, slotAfter(form, how.id));
 }
 
 function renderPlainCounter({field, seconds, what}, form, control) {
   const use = (count) => control.set(field, 'number', String(count));
-  render(html`<${Counter} seconds=${seconds} what=${what} onDone=${use} />`, slotAfter(form, field));
+  render(html`<${Counter} seconds=${seconds} what=${what} ...${counted(control, field)} onDone=${use} />`, slotAfter(form, field));
+}
+
+/** What was counted so far, kept beside the clocks. */
+function counted(control, id) {
+  const taps = `${id}:taps`;
+  return {count: {startedAt: control.clock(id), taps: control.clock(taps) ?? 0},
+    onCount: (count) => control.setClocks({[id]: count.startedAt, [taps]: count.taps})};
 }
 
 /** What it was the last time beside each empty field; the field itself stays empty. */
@@ -75,37 +83,25 @@ function renderStopwatch({stopwatch, fields}, form, control) {
   }
 }
 
-/** Each moment's guide stands before the first field of the moment; what comes later stays folded until its clock runs. */
-function renderMoments(measure, form, control, body) {
-  for (const moment of (measure.moments ?? []).filter((each) => each.clock)) {
-    const folded = isFolded(measure, moment, control, body);
-    for (const {id} of fieldsOf(measure, moment)) fieldElement(form, id).classList.toggle('folded', folded);
-    const clock = measure.clocks.find((each) => each.id === moment.clock);
-    const first = measure.moments.find((each) => each.clock === clock.id) === moment;
-    render(html`<${MomentGuide} moment=${moment} clock=${clock} first=${first} startedAt=${control.clock(clock.id)}
-      onStart=${(at) => control.setClock(clock.id, at)} onOpen=${folded ? () => control.setClock(openedKey(moment), Date.now()) : null} />`, slotBefore(form, measure, moment));
+/** Each step has its head, and the guide of its moment while it is open. */
+function renderSteps(measure, form, control, {fields}) {
+  for (const step of control.step() ? stepsOf(measure) : []) {
+    const open = step.id === control.step();
+    const at = open ? momentOf(measure, step.id) : null;
+    const head = headOf(form, measure, step.id);
+    render(html`<${StepHead} measure=${measure} step=${step} control=${control} open=${open} fields=${fields} />
+      ${at && html`<${MomentGuide} moment=${at.moment} clock=${at.clock} first=${isFirst(measure, at)} startedAt=${control.clock(at.clock.id)}
+        onStart=${(started) => control.setClock(at.clock.id, started)} />`}`, head);
   }
+  if (control.arrived()) arriveAt(headOf(form, measure, control.step()));
 }
 
-const fieldsOf = (measure, moment) => measure.fields.filter((field) => field.group === moment.id);
-const openedKey = (moment) => `opened:${moment.id}`;
-
-/** Nothing that holds a value is folded, nor anything once the end is told: then what is missing has to be found. */
-function isFolded(measure, moment, control, body) {
-  const begun = control.clock(moment.clock) ?? control.clock(openedKey(moment));
-  const filled = fieldsOf(measure, moment).some(({id}) => id in body.fields);
-  return begun === null && !filled && !('ended' in body.fields);
+function arriveAt(head) {
+  head.scrollIntoView({block: 'start'});
+  head.querySelector('h2').focus({preventScroll: true});
 }
 
-function slotBefore(form, measure, moment) {
-  const field = fieldElement(form, fieldsOf(measure, moment)[0].id);
-  const before = field.previousElementSibling;
-  if (before?.classList.contains('moment-slot')) return before;
-  const slot = document.createElement('div');
-  slot.className = 'moment-slot';
-  field.before(slot);
-  return slot;
-}
+const isFirst = ({moments}, {moment, clock}) => moments.find((each) => each.clock === clock.id) === moment;
 
 /** A full minute once the rhythm is uneven, else what was chosen, else the shortest. */
 function secondsChoice(how, body) {

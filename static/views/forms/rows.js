@@ -2,14 +2,13 @@
 
 /**
  * Brings a series to life inside a form.
- * @param {HTMLElement} section with data-series, a list and a template
- * @param {(index: number) => string} rowTitle
+ * @param {HTMLElement} section with data-series, what a row is called, a list and a template
  * @returns {{add: () => HTMLElement, count: () => number, setCount: (count: number) => void}}
  */
-export function enliveSeries(section, rowTitle, onChange) {
+export function enliveSeries(section, onChange) {
   const list = section.querySelector('.rows');
   const template = section.querySelector('template');
-  const {series, min, max} = section.dataset;
+  const {series, min, max, rowName} = section.dataset;
   const addButton = section.querySelector('[data-add]');
 
   function add() {
@@ -27,7 +26,7 @@ export function enliveSeries(section, rowTitle, onChange) {
   }
   function renumber() {
     [...list.children].forEach((row, index) => {
-      row.querySelector('.row-title').textContent = rowTitle(index);
+      row.querySelector('.row-title').textContent = `${rowName} ${index + 1}`;
       placeRow(row, `${series}.${index}.`);
       row.querySelector('[data-remove]').hidden = list.children.length <= Number(min);
     });

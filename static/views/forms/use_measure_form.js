@@ -12,9 +12,10 @@ const DRAFT_PAUSE = 400;
  * @param {object} options.measure
  * @param {string} options.draftKey under which what is typed is kept
  * @param {object} options.context of the judgement: precautions and what else the checks must know
+ * @param {boolean} [options.guided] one step after the other
  * @param {object} [options.initial] raw values to begin with, when there is no draft (a correction)
  */
-export function useMeasureForm({measure, draftKey, context, initial}) {
+export function useMeasureForm({measure, draftKey, context, initial, guided}) {
   const {store} = useApp();
   const host = useRef(null);
   const control = useRef(null);
@@ -29,8 +30,8 @@ export function useMeasureForm({measure, draftKey, context, initial}) {
     Promise.all([loadForm(measure.id), store.draft(draftKey)]).then(([element, kept]) => {
       if (!current) return;
       host.current.replaceChildren(element);
-      control.current = createForm(element, measure, {context, onChange() {
-        draft.changed();
+      control.current = createForm(element, measure, {context, guided, onChange({atOnce = false} = {}) {
+        draft.changed(atOnce);
         setErrors((shown) => stillWrong(shown, control.current));
         setVersion((count) => count + 1);
       }});
@@ -51,14 +52,16 @@ export function useMeasureForm({measure, draftKey, context, initial}) {
     forgetDraft: () => draft.forget(), focus: (path) => control.current.focus(path)};
 }
 
-/** Keeps what is typed: shortly after each change, and at once when the screen is left or the phone locks. */
+/** Keeps what is typed: shortly after a change, and at once when the screen is left or the phone locks. */
 function useDraft(store, key, control) {
-  const state = useRef({timer: 0, dirty: false});
+  const state = useRef({timer: 0, dirty: false, writing: Promise.resolve()});
   const keep = () => {
     clearTimeout(state.current.timer);
-    if (!state.current.dirty || !control.current) return undefined;
+    if (!state.current.dirty || !control.current) return;
     state.current.dirty = false;
-    return store.saveDraft(key, control.current.raw());
+    const values = structuredClone(control.current.raw());
+    // One after the other: sealing takes its time, and a draft must not come back after it was dropped.
+    state.current.writing = state.current.writing.then(() => store.saveDraft(key, values)).catch(() => {});
   };
   useEffect(() => {
     const hidden = () => document.visibilityState === 'hidden' && keep();
@@ -71,15 +74,16 @@ function useDraft(store, key, control) {
     };
   }, [key]);
   return {
-    changed() {
+    changed(atOnce) {
+      // Not put off by further changes: whoever taps a pulse does not pause before the minute is over.
+      if (!state.current.dirty) state.current.timer = setTimeout(keep, DRAFT_PAUSE);
       state.current.dirty = true;
-      clearTimeout(state.current.timer);
-      state.current.timer = setTimeout(keep, DRAFT_PAUSE);
+      if (atOnce) keep();
     },
     forget() {
       clearTimeout(state.current.timer);
       state.current.dirty = false;
-      return store.dropDraft(key);
+      return state.current.writing.then(() => store.dropDraft(key));
     },
   };
 }
