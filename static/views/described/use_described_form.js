@@ -1,6 +1,7 @@
 /** A described form inside a screen: restored from its draft, kept as a draft, checked, saved. */
 import {useEffect, useRef, useState} from 'preact/hooks';
 import {useApp} from '../app_context.js';
+import {stillWrong} from '../forms/problems.js';
 import {localDate} from '../format.js';
 import {useSaving} from '../saving.js';
 import {bodyFrom, draftKey, draftOf, rawFrom, shownFields, valuesOf, withDraft} from './form_state.js';
@@ -38,8 +39,7 @@ export function useDescribedForm({kind, client, visit, item = null, about = null
     const next = {...raw, [id]: value};
     setRaw(next);
     store.saveDraft(key, typed.current).catch(() => {});  // a full phone is told of when it is saved for good
-    const wrong = errors.length ? read(next).errors : [];
-    setErrors(errors.filter((one) => wrong.some((other) => other.field === one.field && other.code === one.code)));
+    if (errors.length > 0) setErrors(stillWrong(errors, read(next).errors));
   }
   async function submit(event) {
     event.preventDefault();

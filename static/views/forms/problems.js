@@ -16,6 +16,9 @@ export function focusField(form, path) {
   field?.scrollIntoView({block: field.offsetHeight > window.innerHeight / 2 ? 'start' : 'center'});
 }
 
+/** Of the errors on show, those that are not mended yet; new ones wait for the next try. */
+export const stillWrong = (shown, now) => shown.filter((one) => now.some((other) => other.field === one.field && other.code === one.code));
+
 /** @param {HTMLFormElement} form  @param {{field: string, message: string}[]} errors replaces all earlier messages */
 export function showErrors(form, errors, onOffer) {
   for (const slot of form.querySelectorAll('[data-error-for]')) showOne(form, slot.dataset.errorFor, null);

@@ -4,6 +4,7 @@ import {useApp} from '../app_context.js';
 import {html} from '../html.js';
 import {createForm} from './controller.js';
 import {loadForm} from './load.js';
+import {stillWrong} from './problems.js';
 
 const DRAFT_PAUSE = 400;
 
@@ -32,7 +33,7 @@ export function useMeasureForm({measure, draftKey, context, initial, guided}) {
       host.current.replaceChildren(element);
       control.current = createForm(element, measure, {context, guided, onChange({atOnce = false} = {}) {
         draft.changed(atOnce);
-        setErrors((shown) => stillWrong(shown, control.current));
+        setErrors((shown) => (shown.length > 0 ? stillWrong(shown, control.current.check().errors) : shown));
         setVersion((count) => count + 1);
       }});
       const values = kept ?? initial;
@@ -86,13 +87,6 @@ function useDraft(store, key, control) {
       return state.current.writing.then(() => store.dropDraft(key));
     },
   };
-}
-
-/** Of the errors on top, those that are not mended yet; new ones wait for the next try. */
-function stillWrong(shown, control) {
-  if (shown.length === 0) return shown;
-  const now = control.check().errors;
-  return shown.filter((one) => now.some((other) => other.field === one.field && other.code === one.code));
 }
 
 /** All errors on top, each a way to its field; focus goes there when saving failed. */
