@@ -67,6 +67,7 @@ GET  /office/ -                                    401   403   403   403   403  
 GET  /office/<page> people                         401   403   403   403   403   403   200   401   403   403
 GET  /office/<page> teams                          401   403   403   403   403   403   200+  401   403   403
 GET  /office/<page> devices                        401   403   403   403   403   403   200   401   403   403
+GET  /office/<page> reassessment                   401   403   403   403   403   403   200   401   403   403
 POST /office/<page> own                            401   403   403   403   403   403   303   401   403   403
 POST /office/<page> foreign                        401   403   403   403   403   403   404   401   403   403
 POST /office/<page> missing                        401   403   403   403   403   403   404   401   403   403
@@ -111,6 +112,11 @@ POST .../office/devices/admit missing              401   403   403   403   403  
 POST .../office/devices/allow spare                401   403   403   403   403   403   200   401   403   403
 POST .../office/devices/allow foreign              401   403   403   403   403   403   404   401   403   403
 POST .../office/devices/allow missing              401   403   403   403   403   403   404   401   403   403
+POST .../office/reassessment/use -                 401   403   403   403   403   403   200   401   403   403
+POST .../office/reassessment/leave -               401   403   403   403   403   403   200   401   403   403
+POST .../office/reassessment/make -                401   403   403   403   403   403   200   401   403   403
+POST .../office/reassessment/remove -              401   403   403   403   403   403   404   401   403   403
+POST .../office/calendar/set -                     401   403   403   403   403   403   200   401   403   403
 
 POST /api/v1/sync device:own                       401   200   200   200   200   200   200   401   200   200
 POST /api/v1/sync device:foreign                   401   200+! 200   200   200+! 200   200   401   200   200+!

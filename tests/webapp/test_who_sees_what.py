@@ -93,6 +93,9 @@ BODIES: dict[str, Callable[[dict[str, str]], dict[str, str]]] = {
     "teams": lambda ids: {"team": ids["team"], "person": ids["person"], "part": "member"},
     "caseloads": lambda ids: {"person": ids["person"], "client": ids["client"]},
     "devices": lambda ids: {"device": ids["device"]},
+    "reassessment/make": lambda ids: {"title": "Often", "type": "every_days", "number": 14},
+    "reassessment": lambda ids: {"rule": "home_health_30_days"},
+    "calendar": lambda ids: {"zone": "UTC", "weekend": "67", "holidays": ""},
 }
 REMINDERS: dict[str, dict[str, Any]] = {
     "again": {"reminder": str(uuid.UUID(int=7, version=4))},
@@ -104,11 +107,14 @@ REMINDERS: dict[str, dict[str, Any]] = {
 }
 
 
+PAGES = ("people", "teams", "devices", "reassessment")
+
+
 def ask(world: World, phone: Phone, row: Row) -> Any:
     """Send what a row says."""
     about = row.about.strip("?")
     ids = world.ids(about) if about in ("own", "spare", "foreign", "missing") else world.ids("own")
-    path = row.rule.replace("<page>", about if about in ("people", "teams", "devices") else "people")
+    path = row.rule.replace("<page>", about if about in PAGES else "people")
     path = path.replace("<name>", "nothing.js").replace("<path>", f"client/{ids['client']}")
     path = path.replace("<measure_id>", "nothing")
     for name, own in ids.items():

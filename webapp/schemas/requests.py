@@ -10,6 +10,7 @@ from webapp.schemas.said import MESSAGES, Said
 
 SHORTEST_REASON = 10
 REASON = Said("required", "Say in a few words why you need this record now. Your lead reads it.")
+WHOLE = Said("not_whole", "Write a whole number, such as 30.")
 DATE = {**MESSAGES, "required": Said("required", "Enter the date of birth.")}
 NAME = {**MESSAGES, "required": Said("required", "Enter the client's name.")}
 
@@ -18,6 +19,13 @@ def _known_zone(name: str) -> None:
     # Asked for by name only: a time zone is also a path of a file.
     if name not in available_timezones():
         raise ValidationError(Said("unknown_choice", "This time zone is not known here. Choose another."))
+
+
+def _weekdays() -> fields.String:
+    order = Said("impossible", "Write weekdays as digits in order: 1 is Monday, 7 is Sunday.")
+    return fields.String(
+        required=True, validate=validate.Regexp(r"1?2?3?4?5?6?7?\Z", error=order), error_messages=MESSAGES
+    )
 
 
 class EmergencyRequest(Strict):
@@ -87,13 +95,7 @@ class ReminderHabitsRequest(Strict):
 
     at = time_of_day(required=True)
     zone = fields.String(required=True, validate=_known_zone, error_messages=MESSAGES)
-    days = fields.String(
-        required=True,
-        validate=validate.Regexp(
-            r"1?2?3?4?5?6?7?\Z", error=Said("impossible", "Write weekdays as digits in order: 1 is Monday.")
-        ),
-        error_messages=MESSAGES,
-    )
+    days = _weekdays()
     quiet_from = Day(load_default=None, allow_none=True)
     quiet_until = Day(load_default=None, allow_none=True)
 
@@ -125,6 +127,28 @@ class UnsubscribeRequest(Strict):
     endpoint = text(2048, shortest=1, required=True)
 
 
+class AboutRule(Strict):
+    """A rule of reassessment, by its id."""
+
+    rule = text(64, shortest=1, required=True)
+
+
+class NewRule(Strict):
+    """A rule of the service's own: every so many days, after so many visits, before a period ends."""
+
+    title = text(200, shortest=1, required=True)
+    type = choice(("every_days", "after_visits", "before_end"), required=True)
+    number = fields.Integer(required=True, error_messages=MESSAGES | {"invalid": WHOLE})
+
+
+class ServiceCalendar(Strict):
+    """The days on which a service does not work: weekdays as ISO digits, holidays as a list of days."""
+
+    zone = fields.String(required=True, validate=_known_zone, error_messages=MESSAGES)
+    weekend = _weekdays()
+    holidays = text(20_000, required=True)
+
+
 class AgainRequest(Strict):
     """A reminder that is to come once more, by its number."""
 
@@ -149,5 +173,9 @@ REQUESTS: tuple[type[Strict], ...] = (
     ReminderHabitsRequest,
     SubscribeRequest,
     UnsubscribeRequest,
+    AgainRequest,
     CalendarRequest,
+    AboutRule,
+    NewRule,
+    ServiceCalendar,
 )

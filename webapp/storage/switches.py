@@ -1,5 +1,6 @@
 """What a service switches on or off for everybody: kept with the organisation, told to every phone."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -9,6 +10,7 @@ from sqlalchemy.orm import Session
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.due_changes import note_due_changes
+from webapp.storage.locking import lock_counter
 from webapp.storage.models import Client, Organisation
 
 SWITCHES: dict[str, Any] = {"early_warning": False}
@@ -42,17 +44,19 @@ def find_organisation(session: Session, name: str | None = None) -> Organisation
     raise NoSuchOrganisation(f"{asked}. This database holds: {names}.")
 
 
-def set_setting(database: Database, organisation: str, name: str, value: Any) -> None:
-    """Set one of the further settings, which its caller has checked; every client's due dates may follow."""
-    if name not in SETTINGS:
-        raise ValueError(f"a setting is one of {', '.join(SETTINGS)}")
-    now = datetime.now(UTC)
-    with database.writing() as session:
-        record(session, organisation, now, Event("setting_changed", "setting", name))
-        row = session.get_one(Organisation, organisation)
-        row.settings = {**row.settings, name: value}
-        clients = select(Client.id).where(Client.organisation_id == organisation)
-        note_due_changes(session, organisation, session.scalars(clients), now)
+def change_setting(
+    session: Session, organisation: str, name: str, change: Callable[[Any], Any], now: datetime
+) -> None:
+    """Change one of the further settings, nobody else's change lost; every client's due dates may follow.
+
+    `change` makes the new value of the one in force, and refuses what cannot be.
+    """
+    row = lock_counter(session, organisation)
+    value = change((SETTINGS | row.settings)[name])
+    record(session, organisation, now, Event("setting_changed", "setting", name))
+    row.settings = {**row.settings, name: value}
+    clients = select(Client.id).where(Client.organisation_id == organisation)
+    note_due_changes(session, organisation, session.scalars(clients), now)
 
 
 def switch(database: Database, organisation: str, name: str, on: bool) -> None:

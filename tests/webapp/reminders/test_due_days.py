@@ -11,7 +11,7 @@ from tests.webapp.reminders.support import at
 from webapp.reminders.due_days import reckon
 from webapp.reminders.worker import Worker
 from webapp.storage.models import Due, DueChange
-from webapp.storage.switches import set_setting
+from webapp.storage.switches import change_setting
 
 
 @pytest.fixture
@@ -32,6 +32,11 @@ def reckoned(house) -> dict[str, tuple[date, date]]:
         return {row.rule.split(":")[0]: (row.from_on, row.due_on) for row in rows}
 
 
+def set_setting(house, name: str, value) -> None:
+    with house.database.writing() as session:
+        change_setting(session, house.organisation, name, lambda _before: value, house.clock())
+
+
 def begun(ann, day: str, visit: str) -> dict:
     """The entry by which a visit begins."""
     return ann.entry("visit_started", {"first": True}, visit=visit, recorded_at=f"{day}T09:00:00.000Z")
@@ -50,10 +55,9 @@ def test_the_first_visit_makes_the_first_due_date(house, ann):
 def test_what_a_service_has_in_force_and_its_holidays_are_heeded(house, ann):
     ann.sync(begun(ann, "2026-11-24", VISIT))
     calendar = {"zone": "Europe/London", "weekend": [6, 7], "holidays": ["2026-12-24"]}
-    set_setting(house.database, house.organisation, "calendar", calendar)
-    house.clock.forward(days=1)  # past the real clock that the setting was noted by
+    set_setting(house, "calendar", calendar)
     assert reckoned(house) == {"home_health_30_days": (date(2026, 12, 17), date(2026, 12, 23))}
-    set_setting(house.database, house.organisation, "reassessment", {"in_force": ["planned_date"]})
+    set_setting(house, "reassessment", {"in_force": ["planned_date"]})
     assert reckoned(house) == {}
 
 

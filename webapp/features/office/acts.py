@@ -9,6 +9,7 @@ from marshmallow import Schema
 
 from webapp.config import now
 from webapp.features.current import allowed, database
+from webapp.features.office import rules
 from webapp.features.refusals import problem_of
 from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
@@ -155,5 +156,35 @@ ACTS = {
         requests.AboutDevice,
         lambda actor, asked, _at: _withdraw(actor, asked, None),
         "In service again. It fetches its caseload at its next sync.",
+    ),
+    "reassessment/use": Act(
+        "Put a rule of reassessment in force",
+        requests.AboutRule,
+        rules.use_rule,
+        "In force. Phones follow at their next sync.",
+    ),
+    "reassessment/leave": Act(
+        "Take a rule of reassessment out of force",
+        requests.AboutRule,
+        rules.leave_rule,
+        "Not in force any more. Phones follow at their next sync.",
+    ),
+    "reassessment/make": Act(
+        "Make a rule of the service's own",
+        requests.NewRule,
+        rules.make_rule,
+        "The rule is made and in force. Phones follow at their next sync.",
+    ),
+    "reassessment/remove": Act(
+        "Remove a rule of the service's own",
+        requests.AboutRule,
+        rules.remove_rule,
+        "The rule is removed. Phones follow at their next sync.",
+    ),
+    "calendar/set": Act(
+        "Say on which days the service does not work",
+        requests.ServiceCalendar,
+        rules.set_calendar,
+        "The days are kept. Phones follow at their next sync.",
     ),
 }  # fmt: skip

@@ -1,8 +1,11 @@
 """The forms of the office pages. What is entered is checked by the same schemas as the JSON addresses."""
 
 from flask_wtf import FlaskForm
-from wtforms import SelectField, StringField
+from wtforms import SelectField, SelectMultipleField, StringField, TextAreaField
 from wtforms.fields.choices import SelectChoice
+from wtforms.widgets import CheckboxInput, ListWidget
+
+from webapp.features.office.rules import TYPES
 
 OFF = {"autocomplete": "off"}
 PLAIN = {**OFF, "autocapitalize": "none", "spellcheck": "false"}
@@ -12,6 +15,9 @@ ROLES = [
     SelectChoice("administrator", "Administrator: sees no clients"),
 ]
 PARTS = [SelectChoice("member", "Member"), SelectChoice("lead", "Lead of the team")]
+
+RULE_TYPES = [SelectChoice(name, words) for name, words in TYPES.items()]
+WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
 
 
 class AccountForm(FlaskForm):
@@ -41,3 +47,24 @@ class CaseloadForm(FlaskForm):
 
     person = SelectField("Person", choices=[], validate_choice=False)
     client = StringField("Number of the client", render_kw=PLAIN)
+
+
+class RuleForm(FlaskForm):
+    """A rule of reassessment of the service's own."""
+
+    title = StringField("The rule in a few words", render_kw=OFF)
+    type = SelectField("When", choices=RULE_TYPES)
+    number = StringField("How many", render_kw=OFF | {"inputmode": "numeric"})
+
+
+class CalendarForm(FlaskForm):
+    """When a service does not work."""
+
+    zone = StringField("Time zone", render_kw=PLAIN)
+    weekend = SelectMultipleField(
+        "No working days",
+        choices=[SelectChoice(str(number), day) for number, day in enumerate(WEEKDAYS, 1)],
+        widget=ListWidget(prefix_label=False),
+        option_widget=CheckboxInput(),
+    )
+    holidays = TextAreaField("Holidays", render_kw=PLAIN | {"rows": "4"})

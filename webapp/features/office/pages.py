@@ -1,6 +1,7 @@
-"""/office/people, /office/teams, /office/devices: plain pages with forms, for work at a desk and online."""
+"""/office/people, teams, devices, reassessment: plain pages with forms, for work at a desk and online."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, flash, make_response, redirect, render_template, request
 from flask_wtf import FlaskForm
@@ -9,11 +10,15 @@ from wtforms.fields.choices import SelectChoice
 from webapp.config import now
 from webapp.errors import Problem
 from webapp.features.current import allowed, database
-from webapp.features.office import forms
+from webapp.features.office import forms, rules
 from webapp.features.office.acts import ACTS, perform
+from webapp.features.refusals import problem_of
+from webapp.features.taking import checked
+from webapp.schemas.requests import NewRule
 from webapp.storage import Person, office
 from webapp.storage.admitting import set_aside
 from webapp.storage.devices import known_devices
+from webapp.storage.refused import Refused
 from webapp.storage.teams import teams_of
 
 pages = Blueprint("office_pages", __name__, url_prefix="/office")
@@ -22,8 +27,17 @@ FORMS = {
     "teams/make": forms.TeamForm,
     "teams/put": forms.TeamPartForm,
     "caseloads/put": forms.CaseloadForm,
+    "reassessment/make": forms.RuleForm,
+    "calendar/set": forms.CalendarForm,
 }
-OF_PAGE = {"people": ("people/",), "teams": ("teams/", "caseloads/"), "devices": ("devices/",)}
+OF_PAGE = {
+    "people": ("people/",),
+    "teams": ("teams/", "caseloads/"),
+    "devices": ("devices/",),
+    "reassessment": ("reassessment/", "calendar/"),
+}
+# Not an act: shows what a rule would give.
+TRY = "reassessment/try"
 NOT_FIELDS = ("csrf_token", "act")
 
 
@@ -34,19 +48,21 @@ def start() -> Response:
     return redirect("/office/people")
 
 
-@pages.get("/<any(people, teams, devices):page>")
+@pages.get("/<any(people, teams, devices, reassessment):page>")
 def show(page: str) -> Response:
     """One page of the office."""
     return _page(page, allowed("manage"))
 
 
-@pages.post("/<any(people, teams, devices):page>")
+@pages.post("/<any(people, teams, devices, reassessment):page>")
 def act(page: str) -> Response:
     """Do what one of the page's forms asks, and say so."""
     actor, name = allowed("manage"), request.form.get("act", "")
+    if name == TRY and page == "reassessment":
+        return _tried(actor)
     if name not in ACTS or not name.startswith(OF_PAGE[page]):
         raise Problem("bad_request")
-    message = {key: value.strip() for key, value in request.form.items() if key not in NOT_FIELDS}
+    message = _message()
     try:
         answer = perform(name, message)
     except Problem as problem:
@@ -59,6 +75,25 @@ def act(page: str) -> Response:
     if answer.get("left"):
         flash(f"{answer['left']} could not be taken for another reason and stay aside as they came.")
     return redirect(f"/office/{page}", 303)
+
+
+def _message() -> dict[str, str]:
+    # Boxes that are ticked come one by one under the same name.
+    keys = [key for key in request.form if key not in NOT_FIELDS]
+    return {key: "".join(request.form.getlist(key)).strip() for key in keys}
+
+
+def _tried(actor: Person) -> Response:
+    message = _message()
+    try:
+        rule = rules.rule_of(checked(NewRule, message), {})
+    except (Problem, Refused) as wrong:
+        problem = wrong if isinstance(wrong, Problem) else problem_of(wrong)
+        if problem.field not in message:
+            raise problem from wrong
+        filled = {"reassessment/make": _refused("reassessment/make", problem)}
+        return _page("reassessment", actor, filled, status=problem.status)
+    return _page("reassessment", actor, {"reassessment/make": forms.RuleForm()}, made={"tried": rule})
 
 
 def _refused(name: str, problem: Problem) -> FlaskForm:
@@ -85,8 +120,24 @@ def _page(page: str, actor: Person, filled: dict[str, FlaskForm] | None = None, 
             facts["devices"] = known_devices(session, actor.organisation)
             aside = set_aside(session, actor.organisation)
             facts["aside"] = {(each.device, each.person.id): each.count for each in aside}
+    if page == "reassessment":
+        facts |= _rules(actor, shown, made or {})
     text = render_template(f"office_{page}.html", page=page, forms=shown, made=made, actor=actor, **facts)
     return make_response(text, status)
+
+
+def _rules(actor: Person, shown: dict[str, FlaskForm], made: dict[str, Any]) -> dict[str, Any]:
+    settings = rules.in_force_now(actor.organisation)
+    calendar, today = settings["calendar"], now().astimezone(ZoneInfo(settings["calendar"]["zone"])).date()
+    form = shown["calendar/set"]
+    if not form.errors:
+        form.zone.data, form.holidays.data = calendar["zone"], "\n".join(calendar["holidays"])
+        form.weekend.data = [str(day) for day in calendar["weekend"]]
+    tried = made.get("tried")
+    return {
+        "rules": rules.rules_shown(settings["reassessment"], calendar, today),
+        "tried": tried and rules.preview(tried, calendar, today),
+    }
 
 
 def _own_ids(shown: dict[str, FlaskForm]) -> None:
