@@ -10,7 +10,7 @@ from typing import Any
 from demo_home_visits.described import Described
 from demo_home_visits.entry_maker import EntryMaker, device_id, user_id
 from demo_home_visits.local_time import birth_date, local_instant, on_a_weekday
-from demo_home_visits.people import SCENARIO
+from demo_home_visits.people import SCENARIO, name_of
 from demo_home_visits.readings import Body, Moment, body_of, confirmed, not_measured
 from webapp import clinical
 
@@ -80,10 +80,9 @@ class Story:
         if moment.first or self.reassesses(number):
             body = {"about": None, "fields": {"scope": "whole" if moment.first else "functional"}}
             self.maker.add("reassessed", start + timedelta(minutes=40), body, visit=visit)
-        note = moment.source.choice(WORDS["finished"])
-        self.maker.add(
-            "visit_finished", start + timedelta(minutes=VISIT_MINUTES), {"note": note}, visit=visit
-        )
+        note, who = moment.source.choice(WORDS["finished"]), name_of(self.client["therapist"])
+        finished = {"note": note, "signed_by": who}
+        self.maker.add("visit_finished", start + timedelta(minutes=VISIT_MINUTES), finished, visit=visit)
 
     def reassesses(self, number: int) -> bool:
         """Say whether function is reassessed at this visit: every second or third, not alike for all."""
