@@ -10,19 +10,50 @@ from sync.errors import CanonicalError
 SAFE_INTEGER = 2**53 - 1
 MAX_DEPTH = 24
 SERVER_KEYS = frozenset({"seq", "received_at"})
+_TEXT = frozenset({str})
+_ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 _NOT_STORED = re.compile("[\x00\ud800-\udfff]")
 
 
 def canonical(value: Any) -> str:
     """The canonical text of a value: keys sorted, no spaces, characters unescaped, no floats."""
+    if _plain(value):
+        text = _ENCODE(value)
+        if text.isascii() and "\\u0000" not in text:
+            return text
+    # Nearly every entry is told from its text to be as it must. Of the rest the whole is looked at.
     _check(value, "", 0)
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _ENCODE(value)
 
 
 def entry_hash(entry: dict[str, Any]) -> str:
     """SHA-256 (hex) of an entry's canonical text, without what the server adds."""
     own = {key: value for key, value in entry.items() if key not in SERVER_KEYS}
     return hashlib.sha256(canonical(own).encode()).hexdigest()
+
+
+def _plain(value: Any) -> bool:
+    """Whether a value is made of texts, safe integers and few lists and objects, these with text for keys."""
+    left, nested = [value], 0
+    while left:
+        found = left.pop()
+        kind = type(found)
+        if kind is str or found is None or kind is bool:
+            continue
+        if kind is int:
+            if not -SAFE_INTEGER <= found <= SAFE_INTEGER:
+                return False
+            continue
+        nested += 1
+        if nested > MAX_DEPTH:
+            return False
+        if kind is list:
+            left += found
+        elif kind is dict and {*map(type, found)} <= _TEXT:
+            left += found.values()
+        else:
+            return False
+    return True
 
 
 def _check(value: Any, path: str, depth: int) -> None:

@@ -1,34 +1,27 @@
 """Decimal numbers as scaled integers: the same digits in Python and in the browser."""
 
+import re
 from math import isqrt
 
 SCALE_DIGITS = 6
 SCALE = 10**SCALE_DIGITS
 MAX_DIGITS = 6  # before the point: keeps every scaled value, times a factor, inside 2**53 for JavaScript
+_DECIMAL = re.compile(rf"(-)?([0-9]{{1,{MAX_DIGITS}}})(?:\.([0-9]{{1,{SCALE_DIGITS}}}))?")
 
 
 def is_decimal(text: object) -> bool:
     """Whether the text is a decimal this module can hold exactly."""
-    if not isinstance(text, str):
-        return False
-    whole, point, part = text.removeprefix("-").partition(".")
-    digits = whole + part
-    return (
-        digits.isascii()
-        and digits.isdigit()
-        and 0 < len(whole) <= MAX_DIGITS
-        and len(part) <= SCALE_DIGITS
-        and bool(part) == bool(point)
-    )
+    return isinstance(text, str) and _DECIMAL.fullmatch(text) is not None
 
 
 def to_scaled(text: str) -> int:
     """The scaled integer of a decimal text; ValueError when it is not one."""
-    if not is_decimal(text):
+    found = _DECIMAL.fullmatch(text) if isinstance(text, str) else None
+    if found is None:
         raise ValueError("not a decimal")
-    whole, _, part = text.removeprefix("-").partition(".")
-    scaled = int(whole) * SCALE + int(part.ljust(SCALE_DIGITS, "0") or "0")
-    return -scaled if text.startswith("-") else scaled
+    minus, whole, part = found.groups("")
+    scaled = int(whole) * SCALE + int(part.ljust(SCALE_DIGITS, "0"))
+    return -scaled if minus else scaled
 
 
 def from_scaled(scaled: int) -> str:

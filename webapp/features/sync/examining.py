@@ -32,13 +32,18 @@ def examine(item: Any, person: Person, now: datetime) -> Candidate:
     except CanonicalError as error:
         refusal = _held(own, error.code, error.message, _field(error.field))
         return Candidate(raw, own, refusal=refusal, about=about)
-    refusal = _refusal(item, own, person, now)
+    refusal = _too_large(item, raw, own) or _refusal(item, own, person, now)
     return Candidate(raw, own, digest, None if refusal else item, refusal, about)
 
 
+def _too_large(item: dict[str, Any], raw: str, own: str | None) -> Verdict | None:
+    # As it was received it is never shorter than in UTF-8: most need not be written out a second time.
+    if len(raw) <= MAX_PUSH_BYTES or size_of(item) <= MAX_PUSH_BYTES:
+        return None
+    return _held(own, "too_large", TOO_LARGE)
+
+
 def _refusal(item: dict[str, Any], own: str | None, person: Person, now: datetime) -> Verdict | None:
-    if size_of(item) > MAX_PUSH_BYTES:
-        return _held(own, "too_large", TOO_LARGE)
     try:
         problem = check_entry(item, person.id, now)
     # One entry the checks stumble over must not hold back the others of its batch.
