@@ -8,8 +8,8 @@ from sync import shapes
 from sync.errors import MessageError
 
 PROTOCOL = 1
-MAX_ITEMS = 200
-MAX_PUSH_BYTES = 256 * 1024
+MAX_ITEMS = 500
+MAX_PUSH_BYTES = 512 * 1024
 MAX_BODY_BYTES = 4 * 1024 * 1024
 PAGE_BYTES = 512 * 1024
 PAGE_ENTRIES = 1000

@@ -5,6 +5,7 @@ import {changeFrom, clockFrom, requestFor} from './plan.js';
 import {SENTENCES, stopped} from './stopped.js';
 
 const TRIES_ALONE = 5;
+const FEW = 100;  // what a cut line costs once more is little then, and fewer would not help where there is no line
 const SET_ASIDE_FOR = 24 * 60 * 60 * 1000;
 const ENVELOPE = 4096;  // room for what surrounds the entries
 
@@ -167,6 +168,7 @@ class Run {
       return {again: true};
     }
     if (push.length === 1) return this.#afterLoneRefusal(outcome, push[0], state);
+    if (outcome.kind === 'unreachable' && push.length > FEW) this.#items = Math.max(FEW, Math.floor(push.length / 2));
     if (push.length > 1 && ['too_large', 'refused', 'timeout'].includes(outcome.kind)) {
       this.#items = Math.max(1, Math.floor(push.length / 2));
       return outcome.kind === 'too_large' ? {again: true} : end;

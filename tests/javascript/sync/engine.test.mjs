@@ -65,10 +65,10 @@ test('an item the server could not read is answered by its position', async () =
 test('more than one batch: as few requests as the limit allows', async () => {
   const {engine, store, server} = await bench();
   server.page = 500;
-  await store.saveMany(Array.from({length: 450}, (_, i) => pulse(String(i))));
+  await store.saveMany(Array.from({length: 1050}, (_, i) => pulse(String(i))));
   await engine.syncNow();
-  assert.deepEqual(server.syncs().map(({push}) => push.length), [200, 200, 50]);
-  assert.equal(server.syncs()[0].unsent, 450);
+  assert.deepEqual(server.syncs().map(({push}) => push.length), [500, 500, 50]);
+  assert.equal(server.syncs()[0].unsent, 1050);
 });
 
 test('bodies over a kilobyte travel packed; a server that cannot unpack gets them plain', async () => {

@@ -52,6 +52,20 @@ test('a reply lost after the server had stored: sent again, answered duplicate, 
   assert.equal(server.log.length, 1);
 });
 
+test('after a cut line fewer are sent at once, but not so few that it takes for ever; then more again', async () => {
+  const {engine, store, server} = await bench();
+  await engine.syncNow();
+  await store.saveMany(Array.from({length: 900}, () => pulse()));
+  for (let tries = 0; tries < 4; tries += 1) {
+    server.script = [() => { throw new TypeError('Failed to fetch'); }];
+    await engine.syncNow();
+  }
+  await engine.syncNow();
+  const sent = server.syncs().map(({push}) => push.length).filter((length) => length > 0);
+  assert.deepEqual(sent, [500, 250, 125, 100, 100, 200, 400, 200]);
+  assert.equal(engine.status().waiting, 0);
+});
+
 test('an expired sign-in keeps everything; after signing in everything goes', async () => {
   const {engine, store, server, page} = await bench();
   await engine.start();
