@@ -2,7 +2,7 @@
 // None of it depends on today, so it can be kept and asked again on another day.
 import { data } from './data.js';
 import { dayIn, isDay } from './days.js';
-import { describedItems, describedKinds } from './described.js';
+import { describedKinds, itemsAmong } from './described.js';
 import { measuredOn, resolveEntries, standing, versionRoots } from './record.js';
 
 /**
@@ -24,12 +24,12 @@ export function careFacts(entries, zone) {
     planned: plannedDays(chains, held),
     done: whatWasDone(chains, days),
     reviews: reviewDays(chains, days),
-    written: writtenDays(entries, days),
-    pauses: spans(entries, 'pause', 'from', 'to'),
-    discharges: spans(entries, 'discharge', 'day', 'reopened'),
+    written: writtenDays(chains, days),
+    pauses: spans(chains, 'pause', 'from', 'to'),
+    discharges: spans(chains, 'discharge', 'day', 'reopened'),
     put_off: putOff(chains, days),
-    own_rules: ownRules(entries),
-    client_rules: describedItems(entries, 'client_rules')[0]?.fields ?? {},
+    own_rules: ownRules(chains),
+    client_rules: itemsAmong(chains, 'client_rules')[0]?.fields ?? {},
     changes: [],
   };
 }
@@ -77,25 +77,26 @@ function reviewDays(chains, days) {
 const dayRules = () => data.reassessment.rules.filter(({ type }) => type === 'written_day');
 
 // The days written in the record by "kind.field", each with the day on which it was written.
-function writtenDays(entries, days) {
+function writtenDays(chains, days) {
   const fields = [...dayRules().map(({ kind, field }) => [kind, field]), ['care_period', 'starts_on']];
-  return Object.fromEntries(fields.map(([kind, field]) => [`${kind}.${field}`, daysOf(entries, kind, field, days)]));
+  return Object.fromEntries(fields.map(([kind, field]) => [`${kind}.${field}`, daysOf(chains, kind, field, days)]));
 }
 
-function daysOf(entries, kind, field, days) {
+function daysOf(chains, kind, field, days) {
   const single = describedKinds[kind].shape === 'single';
-  return describedItems(entries, kind).filter(({ fields }) => isDay(fields[field]) && !fields.ended).map(({ item, fields, seen }) => ({
+  const found = itemsAmong(chains, kind).filter(({ fields }) => !fields.ended).map(({ item, fields, seen }) => ({
     about: single ? null : item,
     name: single ? null : fields.name ?? null,
-    day: fields[field],
-    set_on: seen[field].map((one) => days.get(one)).sort().at(-1),
+    day: fields[field] ?? null,
+    set_on: (seen[field] ?? []).map((one) => days.get(one)).sort().at(-1) ?? '',
     reason: fields.reason ?? null,
   }));
+  return found.filter((each) => isDay(each.day) && isDay(each.set_on));
 }
 
 // The pauses or discharges in order: the day each began, the day it ended or null, and why.
-function spans(entries, kind, begin, end) {
-  const found = describedItems(entries, kind).filter(({ fields }) => isDay(fields[begin])).map(({ fields }) => ({
+function spans(chains, kind, begin, end) {
+  const found = itemsAmong(chains, kind).filter(({ fields }) => isDay(fields[begin])).map(({ fields }) => ({
     [begin]: fields[begin], [end]: isDay(fields.ended?.day) ? fields.ended.day : null, reason: fields.reason ?? null,
   }));
   return byDay(found, begin);
@@ -109,5 +110,5 @@ function putOff(chains, days) {
   return found.filter(({ until }) => isDay(until));
 }
 
-const ownRules = (entries) =>
-  describedItems(entries, 'reassessment_rule').filter(({ fields }) => !fields.ended).map(({ item, fields }) => ({ item, ...fields }));
+const ownRules = (chains) =>
+  itemsAmong(chains, 'reassessment_rule').filter(({ fields }) => !fields.ended).map(({ item, fields }) => ({ item, ...fields }));

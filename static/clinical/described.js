@@ -27,12 +27,20 @@ export function fieldChoices(field) {
  * @returns {{item: string, kind: string, fields: object, seen: object, disagreements: object[],
  *   recorded_at: string, author: string}[]}
  */
-export function describedItems(entries, kind) {
-  const chains = resolveEntries(entries);
-  const roots = versionRoots(chains);
+export const describedItems = (entries, kind) => itemsAmong(resolveEntries(entries), kind);
+
+/**
+ * The same of chains that are resolved already, where many kinds are asked for.
+ * @param {object[]} chains
+ * @param {string} kind
+ * @returns {object[]}
+ */
+export function itemsAmong(chains, kind) {
+  const ours = standing(chains, kind);
+  const roots = ours.length ? versionRoots(chains) : new Map();
   const single = describedKinds[kind].shape === 'single';
   const groups = new Map();
-  for (const chain of standing(chains, kind)) {
+  for (const chain of ours) {
     const item = single ? kind : chain.entry.body.item || chain.root;
     const root = roots.get(item) ?? item;
     groups.set(root, [...(groups.get(root) ?? []), chain]);

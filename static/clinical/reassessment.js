@@ -43,7 +43,7 @@ export const reassessmentDue = (entries, calendar, service) =>
 export function dueItems(facts, calendar, service) {
   const { today } = calendar;
   const { since, discharged } = spellOn(facts.discharges, today);
-  const told = { away: facts.pauses.find((each) => holds(each, today)) ?? null, discharged, unusable: unusableRules(facts) };
+  const told = { away: facts.pauses.find((each) => holds(each, today)) ?? null, discharged, unusable: unusableRules(service, facts) };
   if (discharged) return { items: [], governs: null, ...told };
   const own = ofSpell(facts, since);
   const items = rulesInForce(service, facts).flatMap((rule) => limitsOf(rule, own, today).map((raw) => itemOf(rule, raw, own, calendar)));
@@ -51,7 +51,8 @@ export function dueItems(facts, calendar, service) {
   return { items, governs: items[0]?.due ? items[0].key : null, ...told };
 }
 
-const byDay = ({ due }) => due ?? '9999-12-31';
+// One put off beyond a legal limit keeps its place: that limit is what governs.
+const byDay = ({ due, limit }) => [due ?? '9999-12-31', limit ?? '9999-12-31'].sort()[0];
 
 // The day care was last taken up again, and the discharge that holds today.
 function spellOn(discharges, today) {

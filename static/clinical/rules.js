@@ -26,17 +26,27 @@ export const knownRules = (service) => new Map([...data.reassessment.rules, ...(
 export function rulesInForce(service, facts) {
   const { added, left_out: leftOut } = facts.client_rules;
   const chosen = [...(service?.in_force ?? data.reassessment.in_force), ...(added ?? [])].filter((id) => !(leftOut ?? []).includes(id));
-  const known = [...knownRules(service)].filter(([id]) => chosen.includes(id)).map(([, rule]) => rule);
+  const bad = unread(service);
+  const known = [...knownRules(service)].filter(([id, rule]) => chosen.includes(id) && !bad.includes(rule)).map(([, rule]) => rule);
   return [...known, ...facts.own_rules.filter(numberOf).map(ownRule)];
 }
 
+// The service's rules that a newer version made: they must neither be misread nor stop the others.
+// A source not known yet changes no date, and a way of moving not known is moving earlier: those are read.
+const unread = (service) => (service?.rules ?? []).filter((rule) => checkRule(rule).some(({ field }) => matters(rule, field)));
+const matters = (rule, field) => !['source', 'moves'].includes(field) || typeof rule[field] !== 'string';
+
 /**
- * The client's own rules that cannot be counted, as sentences.
+ * The service's and the client's own rules that cannot be counted, as sentences.
+ * @param {{rules?: object[]}|null|undefined} service
  * @param {object} facts as careFacts gives them
  * @returns {string[]}
  */
-export const unusableRules = (facts) =>
-  facts.own_rules.filter((fields) => !numberOf(fields)).map(({ name }) => fill(data.reassessment.messages.unusable, { title: name ?? '' }));
+export function unusableRules(service, facts) {
+  const { newer, unusable } = data.reassessment.messages;
+  const told = unread(service).map(({ title }) => fill(newer, { title: title || '' }));
+  return [...told, ...facts.own_rules.filter((fields) => !numberOf(fields)).map(({ name }) => fill(unusable, { title: name || '' }))];
+}
 
 const NUMBER = { every_days: 'days', before_end: 'days', after_visits: 'visits' };
 
@@ -89,9 +99,12 @@ function ways(rule) {
   if (!CLOCKS.includes(rule.clock) || typeof rule.legal !== 'boolean') found.push(problem('clock', 'clock'));
   if (!MOVES.includes(rule.moves)) found.push(problem('moves', 'moves'));
   else if (rule.moves === 'later' && rule.legal === true) found.push(problem('moves', 'legal_later'));
+  if (rule.type === 'when_changed' && !someOf(rule.changes, data.reassessment.change_kinds)) found.push(problem('changes', 'changes'));
   if (rule.type === 'written_day' && !writtenFields().includes(`${rule.kind}.${rule.field}`)) found.push(problem('field', 'day_of'));
   return found;
 }
+
+const someOf = (value, known) => Array.isArray(value) && value.length > 0 && value.every((each) => known.includes(each));
 
 const writtenFields = () => data.reassessment.rules.filter(({ type }) => type === 'written_day').map(({ kind, field }) => `${kind}.${field}`);
 

@@ -6,7 +6,7 @@ None of it depends on today, so it can be kept and asked again on another day.
 from typing import Any
 
 from .days import day_in, is_day
-from .described import described_items, described_kinds
+from .described import described_kinds, items_among
 from .load import data
 from .record import Chain, Entry, measured_on, resolve_entries, standing, version_roots
 
@@ -30,12 +30,12 @@ def care_facts(entries: list[Entry], zone: str | None = None) -> Facts:
         "planned": _planned(chains, held),
         "done": _done(chains, days),
         "reviews": _reviews(chains, days),
-        "written": _written(entries, days),
-        "pauses": _spans(entries, "pause", "from", "to"),
-        "discharges": _spans(entries, "discharge", "day", "reopened"),
+        "written": _written(chains, days),
+        "pauses": _spans(chains, "pause", "from", "to"),
+        "discharges": _spans(chains, "discharge", "day", "reopened"),
         "put_off": _put_off(chains, days),
-        "own_rules": _own_rules(entries),
-        "client_rules": _single(entries, "client_rules"),
+        "own_rules": _own_rules(chains),
+        "client_rules": _single(chains, "client_rules"),
         "changes": [],
     }
 
@@ -90,31 +90,32 @@ def _day_rules() -> list[Facts]:
     return [rule for rule in data()["reassessment"]["rules"] if rule["type"] == "written_day"]
 
 
-def _written(entries: list[Entry], days: Days) -> dict[str, list[Facts]]:
+def _written(chains: list[Chain], days: Days) -> dict[str, list[Facts]]:
     """The days written in the record by "kind.field", each with the day on which it was written."""
     fields = [(rule["kind"], rule["field"]) for rule in _day_rules()] + [("care_period", "starts_on")]
-    return {f"{kind}.{field}": _days_of(entries, kind, field, days) for kind, field in dict.fromkeys(fields)}
+    return {f"{kind}.{field}": _days_of(chains, kind, field, days) for kind, field in dict.fromkeys(fields)}
 
 
-def _days_of(entries: list[Entry], kind: str, field: str, days: Days) -> list[Facts]:
+def _days_of(chains: list[Chain], kind: str, field: str, days: Days) -> list[Facts]:
     single = described_kinds()[kind]["shape"] == "single"
-    return [
+    found = [
         {
             "about": None if single else item["item"],
             "name": None if single else item["fields"].get("name"),
-            "day": item["fields"][field],
-            "set_on": max(days[one] for one in item["seen"][field]),
+            "day": item["fields"].get(field),
+            "set_on": max((days[one] for one in item["seen"].get(field, [])), default=""),
             "reason": item["fields"].get("reason"),
         }
-        for item in described_items(entries, kind)
-        if is_day(item["fields"].get(field)) and not item["fields"].get("ended")
+        for item in items_among(chains, kind)
+        if not item["fields"].get("ended")
     ]
+    return [each for each in found if is_day(each["day"]) and is_day(each["set_on"])]
 
 
-def _spans(entries: list[Entry], kind: str, begin: str, end: str) -> list[Facts]:
+def _spans(chains: list[Chain], kind: str, begin: str, end: str) -> list[Facts]:
     """The pauses or discharges in order: the day each began, the day it ended or None, and why."""
     found = []
-    for item in described_items(entries, kind):
+    for item in items_among(chains, kind):
         first, ended = item["fields"].get(begin), item["fields"].get("ended") or {}
         if is_day(first):
             last = ended.get("day") if is_day(ended.get("day")) else None
@@ -132,10 +133,10 @@ def _put_off(chains: list[Chain], days: Days) -> list[Facts]:
     return found
 
 
-def _own_rules(entries: list[Entry]) -> list[Facts]:
-    items = described_items(entries, "reassessment_rule")
+def _own_rules(chains: list[Chain]) -> list[Facts]:
+    items = items_among(chains, "reassessment_rule")
     return [{"item": each["item"], **each["fields"]} for each in items if not each["fields"].get("ended")]
 
 
-def _single(entries: list[Entry], kind: str) -> Facts:
-    return next((item["fields"] for item in described_items(entries, kind)), {})
+def _single(chains: list[Chain], kind: str) -> Facts:
+    return next((item["fields"] for item in items_among(chains, kind)), {})

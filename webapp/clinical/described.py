@@ -34,11 +34,16 @@ def described_items(entries: list[Entry], kind: str) -> list[Body]:
 
     {"item": id, "kind", "fields": {}, "seen": {}, "disagreements": [], "recorded_at", "author"}
     """
-    chains = resolve_entries(entries)
-    roots = version_roots(chains)
+    return items_among(resolve_entries(entries), kind)
+
+
+def items_among(chains: list[Chain], kind: str) -> list[Body]:
+    """The same of chains that are resolved already, where many kinds are asked for."""
+    own = standing(chains, kind)
+    roots = version_roots(chains) if own else {}
     single = described_kinds()[kind]["shape"] == "single"
     groups: dict[str, list[Chain]] = {}
-    for chain in standing(chains, kind):
+    for chain in own:
         item = kind if single else chain["entry"]["body"].get("item") or chain["root"]
         groups.setdefault(roots.get(item, item), []).append(chain)
     gone = {chain["root"] for chain in chains if chain["voided"]}

@@ -39,7 +39,7 @@ def due_items(facts: Body, calendar: Body, service: Body | None = None) -> Body:
     since, discharged = _spell(facts["discharges"], today)
     rules = rules_in_force(service, facts)
     away = next((each for each in facts["pauses"] if _holds(each, today)), None)
-    told = {"away": away, "discharged": discharged, "unusable": unusable_rules(facts)}
+    told = {"away": away, "discharged": discharged, "unusable": unusable_rules(service, facts)}
     if discharged:
         return {"items": [], "governs": None, **told}
     own = _of_spell(facts, since)
@@ -49,7 +49,8 @@ def due_items(facts: Body, calendar: Body, service: Body | None = None) -> Body:
 
 
 def _by_day(item: Body) -> str:
-    return item["due"] or "9999-12-31"
+    # One put off beyond a legal limit keeps its place: that limit is what governs.
+    return min(item["due"] or "9999-12-31", item["limit"] or "9999-12-31")
 
 
 def _spell(discharges: list[Body], today: str) -> tuple[str | None, Body | None]:

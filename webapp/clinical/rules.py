@@ -34,14 +34,29 @@ def rules_in_force(service: Rule | None, facts: Rule) -> list[Rule]:
     left_out = told.get("left_out") or []
     chosen = {*names, *(told.get("added") or [])} - set(left_out)
     own = [_own_rule(fields) for fields in facts["own_rules"] if _number(fields)]
-    return [*(rule for name, rule in known.items() if name in chosen), *own]
+    unread = _unread(service)
+    return [*(rule for name, rule in known.items() if name in chosen and rule not in unread), *own]
 
 
-def unusable_rules(facts: Rule) -> list[str]:
-    """The client's own rules that cannot be counted, as sentences."""
-    words = data()["reassessment"]["messages"]["unusable"]
+def _unread(service: Rule | None) -> list[Rule]:
+    """The service's rules that a newer version made: they must neither be misread nor stop the others.
+
+    A source not known yet changes no date, and a way of moving not known is moving earlier: those are read.
+    """
+    rules = (service or {}).get("rules") or []
+    return [rule for rule in rules if any(_matters(rule, problem) for problem in check_rule(rule))]
+
+
+def _matters(rule: Rule, problem: Rule) -> bool:
+    return problem["field"] not in ("source", "moves") or not isinstance(rule.get(problem["field"]), str)
+
+
+def unusable_rules(service: Rule | None, facts: Rule) -> list[str]:
+    """The service's and the client's own rules that cannot be counted, as sentences."""
+    words = data()["reassessment"]["messages"]
+    unread = [fill(words["newer"], {"title": rule.get("title") or ""}) for rule in _unread(service)]
     lacking = [fields for fields in facts["own_rules"] if not _number(fields)]
-    return [fill(words, {"title": fields.get("name") or ""}) for fields in lacking]
+    return unread + [fill(words["unusable"], {"title": fields.get("name") or ""}) for fields in lacking]
 
 
 def _number(fields: Rule) -> int | None:
@@ -104,8 +119,15 @@ def _ways(rule: Rule) -> Iterator[Rule]:
         yield _problem("moves", "moves")
     elif rule["moves"] == "later" and rule.get("legal") is True:
         yield _problem("moves", "legal_later")
+    if rule.get("type") == "when_changed" and not _some_of(rule.get("changes"), "change_kinds"):
+        yield _problem("changes", "changes")
     if rule.get("type") == "written_day" and (rule.get("kind"), rule.get("field")) not in _written_fields():
         yield _problem("field", "day_of")
+
+
+def _some_of(value: Any, name: str) -> bool:
+    known = data()["reassessment"][name]
+    return isinstance(value, list) and bool(value) and all(each in known for each in value)
 
 
 def _written_fields() -> set[tuple[str, str]]:
