@@ -1,11 +1,16 @@
-"""Entries a second through gunicorn, against bare inserts of the same rows into the same tables."""
+"""Entries a second through gunicorn, against bare inserts of the same rows into the same tables.
 
+And against the same inserts by a program that first reads and examines every entry, as no server may omit.
+"""
+
+import json
 import sqlite3
 import statistics
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,19 +20,23 @@ from demo_home_visits import serve
 from demo_home_visits.build import Scenario
 from demo_home_visits.fill import fill
 from demo_home_visits.people import TEAM
+from sync import strict_json
 from sync.client import Client
+from sync.messages import MAX_ITEMS
 from tests.benchmarks import content
 from tests.benchmarks.figures import markdown, ratio, shown
 from tests.benchmarks.server import ServiceServer, device, serving
 from tests.databases import Cluster
-from webapp.storage import Database, upgrade
+from webapp import examiner
+from webapp.storage import Database, Person, upgrade
 
 ENTRIES, RUNS = 999, 5
 THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "therapist"]
 EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
 HEADINGS = (
     "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)", "HTTP / bare",
-    "server's processor an entry", "peak memory of a worker",
+    "examined, then bare, entries/s: median (range)", "HTTP / examined", "server's processor an entry",
+    "peak memory of a worker",
 )  # fmt: skip
 
 
@@ -40,18 +49,20 @@ def throughput(folder: Path, scenario: Scenario) -> str:
 
 
 def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Callable[[], Any]) -> tuple:
-    pushed, inserted, used = [], [], []
+    pushed, inserted, looked_at, used = [], [], [], []
     with serving(folder, url) as server:
         for run in range(RUNS):
             seconds, processor = one_run(server, scenario, 3000 + 10 * run)
             pushed.append(ENTRIES / seconds)
             used.append(processor / ENTRIES * 1000)
-            inserted.append(ENTRIES / bare())
+            seconds = bare()
+            inserted.append(ENTRIES / seconds)
+            looked_at.append(ENTRIES / (seconds + examined(server, scenario, 3009 + 10 * run)))
         memory = server.peak_memory()
-    share = ratio(statistics.median(pushed), statistics.median(inserted))
+    shares = [ratio(statistics.median(pushed), statistics.median(each)) for each in (inserted, looked_at)]
     return (
-        name, rates(pushed), rates(inserted), share, shown(statistics.median(used)),
-        f"{memory / 1e6:.0f} MB",
+        name, rates(pushed), rates(inserted), shares[0], rates(looked_at), shares[1],
+        shown(statistics.median(used)), f"{memory / 1e6:.0f} MB",
     )  # fmt: skip
 
 
@@ -68,6 +79,20 @@ def one_run(server: ServiceServer, scenario: Scenario, number: int) -> tuple[flo
         thread.join()
     assert not any(client.state.outbox for client in devices), "the server did not take an entry"
     return time.perf_counter() - start, server.processor_seconds() - used
+
+
+def examined(server: ServiceServer, scenario: Scenario, number: int) -> float:
+    """Seconds in which this process alone reads and examines the entries of one device: no query, no HTTP."""
+    client = device(server.url, number, ENTRIES)
+    content.record(client, scenario, ENTRIES, number)
+    entries, examine, now = list(client.state.outbox.values()), examiner(), datetime.now(UTC)
+    person = Person(entries[0]["author"], "", "", "therapist")
+    texts = [json.dumps(entries[each : each + MAX_ITEMS]).encode() for each in range(0, ENTRIES, MAX_ITEMS)]
+    start = time.perf_counter()
+    candidates = [examine(item, person, now) for text in texts for item in strict_json.parse(text)]
+    seconds = time.perf_counter() - start
+    assert all(candidate.refusal is None for candidate in candidates)
+    return seconds
 
 
 def push(client: Client) -> None:
