@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import zipfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -167,20 +168,30 @@ def test_a_changed_audit_is_not_restored(house: House, tmp_path):
         restored(house, tmp_path / "one")
 
 
+# Each time another process of its own, forked from one that has imported everything.
 DYING = """
-import os, signal, sys
+import json, os, signal, sys
 from webapp.service import __main__ as service
 from webapp.storage.backup import archive, postgres, restoring, sqlite, writing
-moment, arguments = sys.argv[1], sys.argv[2:]
-place, name, when = moment.split(":")
-module, real = globals()[place], None
-real = getattr(module, name)
-def dying(*given, **options):
-    if when == "after":
-        real(*given, **options)
-    os.kill(os.getpid(), signal.SIGKILL)
-setattr(module, name, dying)
-sys.exit(service.main(arguments))
+
+def run(moment, arguments):
+    place, name, when = moment.split(":")
+    module = globals()[place]
+    real = getattr(module, name)
+    def dying(*given, **options):
+        if when == "after":
+            real(*given, **options)
+        os.kill(os.getpid(), signal.SIGKILL)
+    setattr(module, name, dying)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    return service.main(arguments)
+
+for line in sys.stdin:
+    moment, *arguments = json.loads(line)
+    child = os.fork()
+    if child == 0:
+        os._exit(run(moment, arguments))
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 IN_BACKUP = ["archive:pack:before", "archive:pack:after", "archive:put_in_place:before"]
 IN_RESTORE = ["archive:unpack:after", "restoring:upgrade:after", "restoring:_begin_anew:after",
@@ -188,19 +199,29 @@ IN_RESTORE = ["archive:unpack:after", "restoring:upgrade:after", "restoring:_beg
 AT_THE_SWAP = {"sqlite": "sqlite:put_in_place:before", "postgresql": "postgres:swap:before"}
 
 
-def run(house: House, code: str, *arguments: str) -> int:
+@pytest.fixture
+def run_until(house: House) -> Iterator[Callable[..., int]]:
+    """Run a command of the service that is killed at a moment; how its process ended."""
     variables = {"LINTEL_DATABASE_URL": house.settings.database_url, "LINTEL_SECRET_KEY": SECRET,
                  "LINTEL_HOSTS": "lintel.example"}  # fmt: skip
-    command = [sys.executable, "-W", "error", "-c", code, *arguments]
-    return subprocess.run(command, cwd=ROOT, env={**os.environ, **variables}, capture_output=True).returncode
+    command = [sys.executable, "-W", "error", "-c", DYING]
+    with subprocess.Popen(command, cwd=ROOT, env={**os.environ, **variables}, text=True,
+                          stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:  # fmt: skip
+
+        def call(*told: str) -> int:
+            process.stdin.write(json.dumps(told) + "\n")
+            process.stdin.flush()
+            return int(process.stdout.readline())
+
+        yield call
 
 
-def test_killed_in_the_middle_there_is_no_half_state(house: House, tmp_path):
+def test_killed_in_the_middle_there_is_no_half_state(house: House, run_until, tmp_path):
     """Case 40 of the project's list of attacks, for backup and restore."""
     fill(house)
     target = tmp_path / "one"
     for moment in IN_BACKUP:
-        assert run(house, DYING, moment, "backup", str(target)) == -signal.SIGKILL
+        assert run_until(moment, "backup", str(target)) == -signal.SIGKILL
         assert not target.exists(), moment
     write_backup(house.database, target)
     before = content(house)
@@ -208,7 +229,7 @@ def test_killed_in_the_middle_there_is_no_half_state(house: House, tmp_path):
     later = content(house)
     house.database.dispose()
     for moment in [*IN_RESTORE, AT_THE_SWAP[house.database.engine.dialect.name]]:
-        assert run(house, DYING, moment, "restore", str(target)) == -signal.SIGKILL
+        assert run_until(moment, "restore", str(target)) == -signal.SIGKILL
         assert content(house) == later, moment
         house.database.dispose()
     restored(house, target)
