@@ -45,6 +45,13 @@ def hands_section(folder: Path, _today: date) -> str:
     return hands(folder)
 
 
+def reminders_section(folder: Path, _today: date) -> str:
+    """What is due among very many clients."""
+    from tests.benchmarks.reminders import reminders
+
+    return reminders(folder)
+
+
 def demo_section(measure: str) -> Callable[[Path, date], str]:
     """A measurement over a demo database of its own."""
 
@@ -99,10 +106,18 @@ SECTIONS: dict[str, tuple[str, str, Callable[[Path, date], str]]] = {
         "in it; the seconds are the program's, which waits for each screen and for nothing else.",
         hands_section,
     ),
+    "reminders": (
+        "Reminders among very many clients",
+        "One worker in one process; forty clients a therapist, every therapist with a reminder due and one "
+        "browser. A round takes 50 reminders: claims them, counts what is due for each, encrypts and signs a "
+        "message, sends it, settles it and puts in the next. The push service answers from the same "
+        "process and decrypts every message.",
+        reminders_section,
+    ),
 }
 TITLE = """# Measured
 
-`python3 -m tests.benchmarks` writes this; named parts (`sync`, `bytes`, `server`, `phone`, `hands`) alone.
+`python3 -m tests.benchmarks` writes this, or named parts of it.
 One machine, shared with other work: ratios within a table mean something, times hardly. A phone is slower.
 """
 

@@ -152,7 +152,7 @@ def test_every_screen_of_the_office_and_of_a_lead(open_phone, own_server):
     expect(page.get_by_label("New password")).to_be_visible()
     look(page, "new-password")
     sign_in_to_office(page, url)
-    for path in ("office/people", "office/teams", "office/devices"):
+    for path in ("office/people", "office/teams", "office/devices", "office/reassessment"):
         page.goto(f"{url}/{path}")
         page.evaluate(OPEN_ALL)
         look(page, path.replace("/", "-"))

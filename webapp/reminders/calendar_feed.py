@@ -4,12 +4,11 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 
 from icalendar import Calendar, Event
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.reminders.outbox import due_of
 from webapp.storage.finding import client_names
-from webapp.storage.models import Caseload, Due, ReminderHabits
-from webapp.storage.rights import during
+from webapp.storage.models import Due, ReminderHabits
 
 SUMMARY = "Reassessment due"
 DESCRIPTION = "Open Lintel for the client and the reason."
@@ -33,20 +32,7 @@ def feed(session: Session, row: ReminderHabits, now: datetime) -> bytes:
 
 
 def _first_due(session: Session, row: ReminderHabits, now: datetime) -> list[Due]:
-    rows = session.scalars(
-        select(Due)
-        .join(
-            Caseload,
-            (Caseload.organisation_id == Due.organisation_id) & (Caseload.client_id == Due.client_id),
-        )
-        .where(
-            Caseload.organisation_id == row.organisation_id,
-            Caseload.user_id == row.user_id,
-            Caseload.emergency.is_(False),
-            during(Caseload, now),
-        )
-        .order_by(Due.due_on, Due.client_id, Due.rule)
-    )
+    rows = session.scalars(due_of(row, now, Due).order_by(Due.due_on, Due.client_id, Due.rule))
     first: dict[str, Due] = {}
     for due in rows:
         first.setdefault(due.client_id, due)

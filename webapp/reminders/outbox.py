@@ -9,9 +9,10 @@ import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import or_, select
+from sqlalchemy import Select, or_, select
 from sqlalchemy.orm import Session
 
 from webapp.reminders.moments import Habits, Span, next_moment
@@ -71,26 +72,34 @@ class Outcome:
     tried: bool = True
 
 
-def settle(session: Session, worker: str, claimed: Claimed, outcome: Outcome, now: datetime) -> bool:
-    """Write down how sending went and put in the next; False when the lease was lost to another worker."""
-    habits = lock_habits(session, [(claimed.organisation, claimed.user)])
-    row = session.get(
-        Reminder, (claimed.organisation, claimed.id), populate_existing=True, with_for_update=True
-    )
-    if row is None or row.state != WAITING or row.lease_by != worker:
-        return False
+def settle(
+    session: Session, worker: str, settled: Sequence[tuple[Claimed, Outcome]], now: datetime
+) -> None:
+    """Write down how sending went and put in the next; nothing where the lease was lost to another worker."""
+    owners = [(claimed.organisation, claimed.user) for claimed, _ in settled]
+    habits = {(row.organisation_id, row.user_id): row for row in lock_habits(session, owners)}
+    for claimed, outcome in settled:
+        row = session.get(
+            Reminder, (claimed.organisation, claimed.id), populate_existing=True, with_for_update=True
+        )
+        if row is not None and row.state == WAITING and row.lease_by == worker:
+            _settle(session, row, habits.get((claimed.organisation, claimed.user)), outcome, now)
+
+
+def _settle(
+    session: Session, row: Reminder, habits: ReminderHabits | None, outcome: Outcome, now: datetime
+) -> None:
     row.lease_by = row.lease_until = None
     row.sent_to, row.code = sorted({*row.sent_to, *outcome.sent_to}), outcome.code
     row.attempts += outcome.tried
     if outcome.again_at is not None:
         row.due_at = outcome.again_at
-        return True
+        return
     row.state, row.settled_at = outcome.state, now
     session.flush()
-    for each in habits:
-        each.reminded_at, each.snoozed_until = now, None
-        renew(session, each, now)
-    return True
+    if habits is not None:
+        habits.reminded_at, habits.snoozed_until = now, None
+        renew(session, habits, now)
 
 
 def retry_at(attempts: int, now: datetime, asked: timedelta | None) -> datetime | None:
@@ -145,20 +154,22 @@ def renew(session: Session, row: ReminderHabits, now: datetime) -> None:
 
 def spans_of(session: Session, row: ReminderHabits, now: datetime) -> list[Span]:
     """What is or comes due among the clients somebody has to stay."""
-    rows = session.execute(
-        select(Due.from_on, Due.due_on, Due.known_at)
-        .join(
-            Caseload,
-            (Caseload.organisation_id == Due.organisation_id) & (Caseload.client_id == Due.client_id),
-        )
-        .where(
-            Caseload.organisation_id == row.organisation_id,
-            Caseload.user_id == row.user_id,
-            Caseload.emergency.is_(False),
-            during(Caseload, now),
-        )
+    return [Span(*each) for each in session.execute(due_of(row, now, Due.from_on, Due.due_on, Due.known_at))]
+
+
+def due_of(row: ReminderHabits, now: datetime, *columns: Any) -> Select[Any]:
+    """The query for what is due among the clients somebody has to stay.
+
+    The caseload in front and its clients looked up: joined, SQLite goes through everybody's due dates.
+    """
+    clients = select(Caseload.client_id).where(
+        Caseload.organisation_id == row.organisation_id,
+        Caseload.user_id == row.user_id,
+        Caseload.emergency.is_(False),
+        during(Caseload, now),
     )
-    return [Span(*each) for each in rows]
+    own = Due.organisation_id == row.organisation_id, Due.client_id.in_(clients)
+    return select(*columns).where(*own)
 
 
 def habits_of(row: ReminderHabits) -> Habits:

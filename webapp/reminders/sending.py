@@ -73,7 +73,6 @@ def send_due(
         claimed = claim(session, worker, now, share.most, share.lease)
     with database.reading() as session:
         ready = [_ready(session, each, sender is not None, now) for each in claimed]
-    outcomes = []
     jobs = [(each, target) for each in ready for target in each.targets]
     # A message is sent only while the lease is sure to outlast it; the rest is left to the next claim.
     until = monotonic() + share.lease.total_seconds() - 2 * share.timeout
@@ -81,14 +80,15 @@ def send_due(
     def send(job: tuple[Ready, Target]) -> Sent:
         return _send(sender, *job, now) if monotonic() < until else LEFT
 
-    sent = list(pool.map(send, jobs))
-    for each in ready:
-        answers = [(job[1], answer) for job, answer in zip(jobs, sent, strict=True) if job[0] is each]
-        outcome = each.outcome or _outcome(each, answers, now)
-        with database.writing() as session:
-            settle(session, worker, each.claimed, outcome, now)
-            _note(session, each.claimed, answers, now)
-        outcomes.append(outcome)
+    answers: dict[str, list[tuple[Target, Sent]]] = {each.claimed.id: [] for each in ready}
+    for (each, target), answer in zip(jobs, pool.map(send, jobs), strict=True):
+        answers[each.claimed.id].append((target, answer))
+    outcomes = [each.outcome or _outcome(each, answers[each.claimed.id], now) for each in ready]
+    # Together: a commit for each takes longer than sending it. What a crash undoes here is sent once more.
+    with database.writing() as session:
+        settle(session, worker, list(zip(claimed, outcomes, strict=True)), now)
+        for each in claimed:
+            _note(session, each, answers[each.id], now)
     return outcomes
 
 
