@@ -70,6 +70,7 @@ GOOD = [
     ("lower_leg", {"about": None, "fields": {"length": {"value": "43.5", "unit": "cm"}}}),
     ("reassessment", {"item": None, "set": {"date": "2027-01-04", "reason": "Four weeks"}, "seen": {}}),
     ("care_period", {"item": None, "set": {"starts_on": "2026-11-01", "ends_on": None}, "seen": {}}),
+    ("care_period", {"item": None, "set": {"ends_on": "2027-01-30"}, "seen": {"starts_on": [UUID]}}),
     ("reassessed", {"about": None, "fields": {"scope": "functional", "note": "Walks further"}}),
     ("postponement", {"about": None, "fields": {"due": "changed", "until": "2127-01-04", "reason": "Away"}}),
     ("pause", {"item": None, "set": {"from": "2026-11-20", "reason": "hospital"}, "seen": {}}),

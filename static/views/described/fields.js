@@ -1,5 +1,5 @@
 /** The fields of a described form, one way of asking for each type. */
-import {data, fieldChoices, measures, unitLabel} from '../../clinical/index.js';
+import {data, fieldChoices, knownRules, measures, unitLabel} from '../../clinical/index.js';
 import {html} from '../html.js';
 
 /**
@@ -18,7 +18,7 @@ export function Field({field, value, error, onChange, items, words}) {
   return html`<div class="field">${about}${control}${wrong}</div>`;
 }
 
-const GROUPS = new Set(['choice', 'measures']);
+const GROUPS = new Set(['choice', 'measures', 'rules', 'key']);
 
 function Label({field, id}) {
   const words = html`${field.label}${!field.required && html` <span class="optional">${field.can_wait ? 'can wait' : 'if it helps'}</span>`}`;
@@ -75,5 +75,16 @@ function MeasuresControl({value}) {
   return html`<ul class="cautions">${value.map((id) => html`<li>${measures[id].title}</li>`)}</ul>`;
 }
 
+function RulesControl({field, value, onChange}) {
+  const toggled = (id) => (value.includes(id) ? value.filter((each) => each !== id) : [...value, id]);
+  return html`<div class="options">${[...knownRules().values()].map(({id, title}) => html`<label class="option">
+    <input type="checkbox" name=${field.id} value=${id} checked=${value.includes(id)} onChange=${() => onChange(toggled(id))} /><span>${title}</span></label>`)}</div>`;
+}
+
+/** What is put off was chosen where it is due, and is only read here. */
+function KeyControl({value}) {
+  return html`<p><bdi>${knownRules().get(value.split(':')[0])?.title ?? value}</bdi></p>`;
+}
+
 const CONTROLS = {text: TextControl, count: CountControl, day: DayControl, choice: ChoiceControl, activity_code: CodeControl,
-  item: ItemControl, length: LengthControl, measures: MeasuresControl};
+  item: ItemControl, length: LengthControl, measures: MeasuresControl, rules: RulesControl, key: KeyControl};

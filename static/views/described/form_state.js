@@ -1,6 +1,8 @@
 /** What is typed into a described form, and the body it becomes. No screen here. */
 import {checkDescribed, describedKinds, parseNumber} from '../../clinical/index.js';
 
+const LISTS = new Set(['measures', 'rules']);
+
 /** Which fields a form shows: some belong to one type of place only. @param {string} kind @param {object} raw */
 export function shownFields(kind, raw) {
   return describedKinds[kind].fields.filter((field) => !field.for || field.for.includes(raw.type));
@@ -12,7 +14,7 @@ export function rawFrom(kind, fields = {}) {
   for (const {id, type} of describedKinds[kind].fields) {
     const value = fields[id] ?? null;
     if (type === 'length') raw[id] = value ?? {value: '', unit: 'cm'};
-    else if (type === 'measures') raw[id] = value ?? [];
+    else if (LISTS.has(type)) raw[id] = value ?? [];
     else raw[id] = value ?? '';
   }
   return raw;
@@ -37,8 +39,11 @@ export function bodyFrom(kind, raw, {item = null, about = null, today}) {
 
 /** The change of an item that names what its author had seen. @param {string} kind @param {object} set @param {object|null} item */
 export function changeOf(kind, set, item) {
-  const seen = Object.fromEntries(Object.keys(set).filter((id) => item?.seen[id]?.length).map((id) => [id, item.seen[id]]));
-  return {item: describedKinds[kind].shape === 'single' ? null : item?.item ?? null, set, seen};
+  const single = describedKinds[kind].shape === 'single';
+  // There is no id to say that a single one stands already: what was seen of its other fields says so.
+  const names = single ? Object.keys(item?.seen ?? {}) : Object.keys(set);
+  const seen = Object.fromEntries(names.filter((id) => item?.seen[id]?.length).map((id) => [id, item.seen[id]]));
+  return {item: single ? null : item?.item ?? null, set, seen};
 }
 
 function itemBody(kind, values, item) {
@@ -51,11 +56,11 @@ const filled = (values) => Object.fromEntries(Object.entries(values).filter(([, 
 
 function alike(one, other) {
   if (one === null || other === null || typeof one !== 'object') return one === other;
-  return one.value === other.value && one.unit === other.unit;
+  return Array.isArray(one) ? [...one].sort().join() === [...other].sort().join() : one.value === other.value && one.unit === other.unit;
 }
 
 function valueOf({type}, raw) {
-  if (type === 'measures') return {value: raw.length ? raw : null};
+  if (LISTS.has(type)) return {value: raw.length ? raw : null};
   if (type === 'length') return lengthOf(raw);
   const text = String(raw ?? '').trim();
   if (!text) return {value: null};

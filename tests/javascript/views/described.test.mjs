@@ -91,3 +91,29 @@ test('what is begun in a section is found by its draft, a new one and one that c
   assert.deepEqual(begunIn(keys, {client: 'c1', visit: 'v1'}, ['goal', 'goal_review']), [{kind: 'goal', item: null}, {kind: 'goal', item: 'g1'}]);
   assert.deepEqual(begunIn(keys, {client: 'c1', visit: null}, ['goal']), []);
 });
+
+test('rules for one client are a list: changed when another is chosen, not by their order, cleared when none is left', () => {
+  const why = 'Paid for privately';
+  const {body, errors} = typed('client_rules', {left_out: ['changed', 'goal_review'], why});
+  assert.deepEqual(errors, []);
+  assert.deepEqual(body, {item: null, set: {left_out: ['changed', 'goal_review'], why}, seen: {}});
+  const standing = {item: 'client_rules', fields: body.set, seen: {left_out: ['e1'], why: ['e1']}};
+  const again = (list) => bodyFrom('client_rules', {...rawFrom('client_rules', standing.fields), left_out: list}, {item: standing, today: TODAY});
+  assert.deepEqual(wrong(again(['goal_review', 'changed'])), [['', 'nothing']]);
+  assert.deepEqual(again(['changed']).body, {item: null, set: {left_out: ['changed']}, seen: {left_out: ['e1'], why: ['e1']}});
+  assert.deepEqual(again([]).body.set, {left_out: null});
+});
+
+test('a field that a single one never had can be filled in later', () => {
+  const standing = {item: 'care_period', fields: {starts_on: '2026-11-01'}, seen: {starts_on: ['e1']}};
+  const raw = {...rawFrom('care_period', standing.fields), ends_on: '2027-01-30'};
+  const {body, errors} = bodyFrom('care_period', raw, {item: standing, today: TODAY});
+  assert.deepEqual(errors, []);
+  assert.deepEqual(body, {item: null, set: {ends_on: '2027-01-30'}, seen: {starts_on: ['e1']}});
+});
+
+test('an own rule asks for the number its kind needs', () => {
+  const rule = {name: 'Every ten days', why: 'New hip'};
+  assert.deepEqual(wrong(typed('reassessment_rule', {...rule, type: 'every_days'})), [['days', 'required']]);
+  assert.deepEqual(typed('reassessment_rule', {...rule, type: 'after_visits', visits: '5', days: '3'}).body.set, {...rule, type: 'after_visits', visits: '5'});
+});
