@@ -31,12 +31,35 @@ def server(filled_folder: LiveServer, tmp_path_factory: pytest.TempPathFactory) 
     started.stop()
 
 
+@pytest.fixture(scope="session")
+def ahead(
+    filled_folder: LiveServer, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Callable[[], LiveServer]]:
+    """Give a server nobody has used, and launch the next, which is up by the time it is asked for."""
+    launched: list[LiveServer] = []
+
+    def launch_one() -> None:
+        launched.append(filled_folder.copy_to(tmp_path_factory.mktemp("own") / "server").launch())
+
+    def take() -> LiveServer:
+        if not launched:
+            launch_one()
+        taken = launched.pop()
+        taken.wait_until_answering()
+        launch_one()
+        return taken
+
+    yield take
+    for left in launched:
+        left.stop()
+
+
 @pytest.fixture
-def own_server(filled_folder: LiveServer, tmp_path: Path) -> Iterator[LiveServer]:
+def own_server(ahead: Callable[[], LiveServer]) -> Iterator[LiveServer]:
     """A server for this test alone: kill() it, start() it again on the same port, stop() it."""
-    started = filled_folder.copy_to(tmp_path / "server").start()
-    yield started
-    started.stop()
+    taken = ahead()
+    yield taken
+    taken.stop()
 
 
 @pytest.fixture(scope="session")

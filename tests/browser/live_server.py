@@ -50,6 +50,11 @@ class LiveServer:
 
     def start(self) -> "LiveServer":
         """Start the process and wait until it answers as Lintel."""
+        self.launch().wait_until_answering()
+        return self
+
+    def launch(self) -> "LiveServer":
+        """Start the process; it answers in a moment."""
         self.folder.mkdir(parents=True, exist_ok=True)
         command = [
             sys.executable,
@@ -63,7 +68,6 @@ class LiveServer:
             self.process = subprocess.Popen(
                 [*command, "--port", str(self.port)], cwd=ROOT, env=server_variables(), stdout=log, stderr=log
             )
-        self.wait_until_answering()
         return self
 
     def wait_until_answering(self) -> None:

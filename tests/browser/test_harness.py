@@ -89,17 +89,33 @@ def test_what_axe_is_unsure_of_has_to_be_judged(page):
     accessibility.assert_accessible(page, {"color-contrast": "the gradient is part of this test"})
 
 
+# In one transaction that is on disk when it is over.
+KEEP = """(value) => new Promise((done) => {
+  const opening = indexedDB.open('harness');
+  opening.onupgradeneeded = () => opening.result.createObjectStore('kept');
+  opening.onsuccess = () => {
+    const tx = opening.result.transaction('kept', 'readwrite', {durability: 'strict'});
+    tx.objectStore('kept').put(value, 1);
+    tx.oncomplete = () => done();
+  };
+})"""
+KEPT = """() => new Promise((done) => {
+  indexedDB.open('harness').onsuccess = ({target: {result}}) => {
+    result.transaction('kept').objectStore('kept').get(1).onsuccess = ({target}) => done(target.result);
+  };
+})"""
+
+
 def test_a_killed_browser_is_dead_and_its_profile_lives(open_profile, own_server):
     profile = open_profile()
     page = profile.open().new_page()
     page.goto(f"{own_server.url}/sign-in")
-    page.evaluate("localStorage.setItem('kept', 'yes')")
-    page.wait_for_timeout(6000)  # localStorage is written behind; what the app relies on is tested elsewhere
+    page.evaluate(KEEP, "yes")
     assert profile.kill() >= 3
     assert profile.processes() == []
     again = profile.open().new_page()
     again.goto(f"{own_server.url}/sign-in")
-    assert again.evaluate("localStorage.getItem('kept')") == "yes"
+    assert again.evaluate(KEPT) == "yes"
 
 
 def test_a_screenshot_is_saved_where_git_does_not_look(page):

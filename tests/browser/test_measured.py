@@ -6,7 +6,15 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.accessibility import assert_accessible
 from tests.browser.support import go_offline, screenshot, wait_for_draft
-from tests.browser.test_screens import JUDGED, SMALLEST_TARGET, TARGETS, sideways
+from tests.browser.test_screens import (
+    FOOT_AT_MOST,
+    FOOT_HEIGHT,
+    JUDGED,
+    SMALLEST_TARGET,
+    TARGETS,
+    TWICE_AS_LARGE,
+    sideways,
+)
 from tests.browser.therapist import Therapist
 
 CLIENT = "Margery Fennimore-Cole"
@@ -33,6 +41,13 @@ class Measuring(Therapist):
             assert_accessible(self.page, JUDGED)
         assert sideways(self.page) == "", name
         assert self.page.evaluate(TARGETS, SMALLEST_TARGET) == [], name
+
+    def look_at_large_text(self, name: str) -> None:
+        self.page.evaluate(TWICE_AS_LARGE)
+        screenshot(self.page, f"measured-{name}-200")
+        assert sideways(self.page) == "", name
+        assert self.page.evaluate(FOOT_HEIGHT) <= 800 * FOOT_AT_MOST, name
+        self.page.evaluate("document.documentElement.style.removeProperty('font-size')")
 
 
 def seconds(clock: str) -> int:
@@ -108,6 +123,7 @@ def activity(therapist: Measuring) -> None:
     therapist.look("activity-before")
     therapist.tap("Start the task")
     therapist.look("activity-running")
+    therapist.look_at_large_text("activity-running")
     therapist.tap("Stop now")
     expect(page.get_by_role("group", name="Why it was stopped")).to_be_visible()
     assert therapist.value("Stopped after").isdigit()
