@@ -90,7 +90,7 @@ def activity(visitor: Visitor) -> None:
     visitor.write("Saturation before", "97")
     visitor.tap("Start the task")
     visitor.write("Effort during", "3")
-    visitor.tap("Task over: start recovery")
+    visitor.tap("Task over")
     for when, pulse, onward in zip(
         ("just after", "after 1 minute", "after 2 minutes", "after 5 minutes"),
         ("92", "84", "78", "74"),
