@@ -3,7 +3,7 @@
 from flask_wtf import FlaskForm
 from wtforms import SelectField, SelectMultipleField, StringField, TextAreaField
 from wtforms.fields.choices import SelectChoice
-from wtforms.widgets import CheckboxInput, ListWidget
+from wtforms.widgets import CheckboxInput
 
 from webapp.features.office.rules import TYPES
 
@@ -64,7 +64,6 @@ class CalendarForm(FlaskForm):
     weekend = SelectMultipleField(
         "No working days",
         choices=[SelectChoice(str(number), day) for number, day in enumerate(WEEKDAYS, 1)],
-        widget=ListWidget(prefix_label=False),
         option_widget=CheckboxInput(),
     )
     holidays = TextAreaField("Holidays", render_kw=PLAIN | {"rows": "4"})
