@@ -15,6 +15,7 @@ const withBytes = (list) => list?.map((each) => ({...each, id: fromBase64url(eac
 async function askServer(form) {
   const headers = {'X-CSRFToken': form.elements.csrf_token.value};
   const answer = await fetch(form.dataset.passkey, {method: 'POST', headers});
+  if (answer.status === 429) throw Object.assign(new Error(), {name: 'TooMany'});
   if (!answer.ok) throw new Error(`${answer.status}`);
   const told = await answer.json();
   return {
@@ -47,6 +48,7 @@ function explain(form, error) {
   if (error.name === 'InvalidStateError') say(form, 'This device has a passkey for your account already.');
   else if (error.name === 'NotAllowedError') say(form, 'No passkey was used. Try again when you are ready.');
   else if (error.name === 'SecurityError') say(form, 'Passkeys do not work at this address: it needs a host name and a secure connection.');
+  else if (error.name === 'TooMany') say(form, 'Too many passkeys were asked for from here. Try again in five minutes.');
   else say(form, 'This did not work. Check the connection and try again.');
 }
 

@@ -27,7 +27,11 @@ def test_signing_in_leads_to_the_app_and_the_session_says_who(house: House):
     assert session["organisation"] == {
         "id": house.organisation,
         "name": "Larkmere Home Therapy",
-        "settings": {"early_warning": False},
+        "settings": {
+            "early_warning": False,
+            "reassessment": {},
+            "calendar": {"zone": "UTC", "weekend": [6, 7], "holidays": []},
+        },
     }
     assert session["server_time"] == "2026-11-25T09:40:00.000Z"
 

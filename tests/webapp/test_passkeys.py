@@ -11,7 +11,7 @@ from tests.webapp.support import PASSWORD, House
 from tests.webapp.support_audit import actions, rows
 from tests.webapp.test_own_account import press, token_in
 from webapp.storage import set_active
-from webapp.storage.models import Passkey, PasskeyChallenge, SignIn
+from webapp.storage.models import Passkey, SignIn
 from webapp.storage.passkeys import MOST_PASSKEYS
 
 KEY_NAME = "Blue key"
@@ -252,14 +252,6 @@ def test_a_second_one_is_advised(house: House, ann, key):
     assert "You have one passkey. Add a second on another device." in ann.browser.get("/account").text
     add(ann, Authenticator(), name="Spare")
     assert "You have one passkey." not in ann.browser.get("/account").text
-
-
-def test_old_challenges_are_cleared_away(house: House):
-    for _ in range(3):
-        asked(house.app.test_client(), "/sign-in/passkey", "/sign-in")
-        house.clock.forward(minutes=6)
-    with house.database.reading() as session:
-        assert len(session.scalars(select(PasskeyChallenge)).all()) == 1
 
 
 def test_case_8_a_session_cookie_set_before_is_not_taken_over(house: House, ann, key):

@@ -1,6 +1,7 @@
 """Counting tries in the database, so that every worker slows down whoever guesses."""
 
 import hashlib
+import ipaddress
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
@@ -27,6 +28,17 @@ class Blocked(Exception):
 def attempt_key(kind: str, value: str) -> str:
     """The key under which tries are counted: a hash, nothing readable."""
     return hashlib.sha256(f"{kind}:{value}".encode()).hexdigest()
+
+
+def address_key(kind: str, address: str) -> str:
+    """The key for an address. One of IPv6 counts with its whole /64: whoever has one of these has all."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return attempt_key(kind, address)
+    if parsed.version == 6 and parsed.ipv4_mapped is None:
+        address = str(ipaddress.ip_network((parsed.packed[:8] + bytes(8), 64)))
+    return attempt_key(kind, address)
 
 
 def refuse_blocked(session: Session, keys: Iterable[str], now: datetime) -> None:

@@ -7,12 +7,12 @@ import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
-from webapp.storage.attempts import attempt_key
+from webapp.storage.attempts import Blocked, address_key, attempt_key
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.locking import lock_counter
@@ -22,6 +22,9 @@ from webapp.storage.refused import NotThere, Refused
 from webapp.storage.signing_in import open_session
 
 ANSWER_WITHIN = timedelta(minutes=5)
+# How many challenges one address, or one person who is signed in, may have unanswered at a time. Our choice:
+# an open page of sign-in has two, and a whole service may stand behind one address in the morning.
+MOST_OF_ADDRESS, MOST_OF_PERSON = 200, 20
 MOST_PASSKEYS = 20
 NO_PASSKEY = "There is no such passkey of yours."
 TOO_MANY = "You have 20 passkeys. Remove one that you do not use any more."
@@ -57,17 +60,34 @@ def hash_of_credential(credential_id: str) -> str:
     return hashlib.sha256(credential_id.encode()).hexdigest()
 
 
-def keep_challenge(database: Database, challenge: bytes, person: Person | None, now: datetime) -> None:
-    """Remember a challenge for five minutes: for a person's new passkey, or (None) for a sign-in."""
+def keep_challenge(database: Database, challenge: bytes, asked_by: Person | str, now: datetime) -> None:
+    """Remember a challenge for five minutes: for a person's new passkey, or for a sign-in from an address.
+
+    Blocked while whoever asks has too many that are still to be answered; those that grew old are removed.
+    """
+    person = asked_by if isinstance(asked_by, Person) else None
+    key = attempt_key("person", person.id) if person else address_key("challenge", str(asked_by))
     with database.writing() as session:
         session.execute(delete(PasskeyChallenge).where(PasskeyChallenge.expires_at <= now))
+        _refuse_too_many(session, key, MOST_OF_PERSON if person else MOST_OF_ADDRESS, now)
         session.add(
             PasskeyChallenge(
                 challenge_hash=hash_of_challenge(challenge),
                 user_id=person.id if person else None,
                 expires_at=now + ANSWER_WITHIN,
+                asked_by=key,
             )
         )
+
+
+def _refuse_too_many(session: Session, key: str, most: int, now: datetime) -> None:
+    """Blocked until the oldest goes. Requests at the same moment may pass together: a few more do no harm."""
+    mine = PasskeyChallenge.asked_by == key
+    count, oldest = session.execute(
+        select(func.count(), func.min(PasskeyChallenge.expires_at)).where(mine)
+    ).one()
+    if count >= most:
+        raise Blocked(int((oldest - now).total_seconds()) + 1)
 
 
 def take_challenge(database: Database, challenge: bytes, person: Person | None, now: datetime) -> bool:
@@ -174,6 +194,6 @@ def sign_in_by_passkey(
             back = Event("passkey_counted_back", "person", person.id)
             record(session, person.organisation, now, back)
         row.sign_count, row.last_used_at = max(sign_count, row.sign_count), now
-        own_tries = attempt_key("passkey", address)
+        own_tries = address_key("passkey", address)
         session.execute(delete(SignInAttempts).where(SignInAttempts.key == own_tries))
         return open_session(session, person, now, by="passkey")

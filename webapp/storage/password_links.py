@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
-from webapp.storage.attempts import attempt_key, take_try
+from webapp.storage.attempts import address_key, take_try
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
 from webapp.storage.locking import lock_counter
@@ -57,7 +57,7 @@ def use_link(database: Database, token: str, chosen: str, address: str, now: dat
     Blocked after too many from one address.
     """
     with database.writing() as session:
-        take_try(session, "link", attempt_key("link", address), now)
+        take_try(session, "link", address_key("link", address), now)
     person = _whose(database, token, now)
     if person is None:
         raise Refused(NO_LINK, "token")

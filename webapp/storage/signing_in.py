@@ -11,7 +11,7 @@ from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
-from webapp.storage.attempts import attempt_key, count_try, refuse_blocked
+from webapp.storage.attempts import address_key, attempt_key, count_try, refuse_blocked
 from webapp.storage.audit import Event, record, record_once
 from webapp.storage.database import Database
 from webapp.storage.models import Device, Organisation, SignIn, SignInAttempts, User
@@ -27,8 +27,8 @@ TOUCH_EVERY = timedelta(minutes=1)
 
 def sign_in(database: Database, name: str, password: str, address: str, now: datetime) -> str | None:
     """A new session's token, None when name and password do not fit; Blocked after too many failures."""
-    named = {"name": normal_name(name), "address": address}
-    keys = {kind: attempt_key(kind, value) for kind, value in named.items()}
+    own = attempt_key("name", normal_name(name))
+    keys = {"name": own, "address": address_key("address", address)}
     with database.reading() as session:
         refuse_blocked(session, keys.values(), now)
         user = find_user(session, name)

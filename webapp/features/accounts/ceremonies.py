@@ -93,10 +93,10 @@ def registration_options(person: Person, sign_in_name: str, known: list[Passkey]
     return options_to_json(options)
 
 
-def sign_in_options(now: datetime) -> str:
+def sign_in_options(address: str, now: datetime) -> str:
     """What a browser is asked for to sign in, whoever it is, as JSON."""
     challenge = secrets.token_bytes(CHALLENGE_BYTES)
-    keep_challenge(database(), challenge, None, now)
+    keep_challenge(database(), challenge, address, now)
     return options_to_json(
         generate_authentication_options(
             rp_id=_host(), challenge=challenge, timeout=TIMEOUT, user_verification=VERIFIED

@@ -54,7 +54,7 @@ def act_on_account() -> Response:
 
 @bp.post("/account/passkey/options")
 def new_passkey_options() -> Response:
-    """What the browser is to ask an authenticator for."""
+    """What the browser is to ask an authenticator for; 429 while this person has too many unanswered."""
     person = allowed("own_account")
     with database().reading() as session:
         known = passkeys.passkeys_of(session, person)

@@ -7,7 +7,7 @@ from webapp.features.accounts import ceremonies, cookies
 from webapp.features.accounts.forms import NewPasswordForm
 from webapp.features.accounts.routes import bp, let_in, refuse_entry
 from webapp.features.current import database
-from webapp.storage.attempts import attempt_key, take_try
+from webapp.storage.attempts import address_key, take_try
 from webapp.storage.passkeys import sign_in_by_passkey
 from webapp.storage.password_links import use_link
 from webapp.storage.refused import Refused
@@ -18,8 +18,9 @@ CHOSEN = "The new password is kept. Sign in with it."
 
 @bp.post("/sign-in/passkey/options")
 def passkey_options() -> Response:
-    """What the browser is to ask an authenticator for."""
-    return Response(ceremonies.sign_in_options(now()), mimetype="application/json")
+    """What the browser is to ask an authenticator for; 429 while one address has too many unanswered."""
+    told = ceremonies.sign_in_options(request.remote_addr or "", now())
+    return Response(told, mimetype="application/json")
 
 
 @bp.post("/sign-in/passkey")
@@ -27,7 +28,7 @@ def sign_in_with_passkey() -> Response:
     """Sign in with what an authenticator answered; wrong passwords do not lock this, wrong answers do."""
     moment, address = now(), request.remote_addr or ""
     with database().writing() as session:
-        take_try(session, "passkey", attempt_key("passkey", address), moment)
+        take_try(session, "passkey", address_key("passkey", address), moment)
     try:
         done = ceremonies.answered(request.form.get("answer", ""), moment)
     except ceremonies.AnswerRefused:

@@ -25,13 +25,17 @@ class Passkey(OfUser, Base):
 
 
 class PasskeyChallenge(Base):
-    """A challenge that was given out, by its hash. No organisation: at sign-in nobody is known yet."""
+    """A challenge that was given out, by its hash. No organisation: at sign-in nobody is known yet.
+
+    `asked_by` is a hash of the address, or of the person whose new passkey it is for.
+    """
 
     __tablename__ = "passkey_challenges"
 
     challenge_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
     user_id: Mapped[str | None] = mapped_column(uuid_type())
     expires_at: Mapped[datetime] = mapped_column(Instant, index=True)
+    asked_by: Mapped[str | None] = mapped_column(String(64), index=True)
 
 
 class PasswordLink(OfUser, Base):
