@@ -8,6 +8,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from tests.browser.live_server import LiveServer
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, ROOT, chromium_path, screenshot, sign_in
+from tests.browser.unlocking import keep_unlocked
 
 PICTURE = ROOT / ".images" / "client.png"
 SHOWN = "Mr Tallowfield"
@@ -18,7 +19,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         server = LiveServer(Path(folder)).start()
         browser = driver.chromium.launch(executable_path=chromium_path(), args=CHROMIUM_ARGUMENTS)
-        page = browser.new_context(**PHONE).new_page()
+        phone = browser.new_context(**PHONE)
+        keep_unlocked(phone)
+        page = phone.new_page()
         sign_in(page, server.url)
         expect(page.get_by_text("synced at").first).to_be_visible()
         page.get_by_text(SHOWN, exact=True).first.click()
