@@ -1,6 +1,7 @@
 """Fixtures of the browser tests: a live demo server, Chromium as a phone, and a watch over both."""
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -31,15 +32,13 @@ def server(filled_folder: LiveServer, tmp_path_factory: pytest.TempPathFactory) 
     started.stop()
 
 
-@pytest.fixture(scope="session")
-def ahead(
-    filled_folder: LiveServer, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Callable[[], LiveServer]]:
-    """Give a server nobody has used, and launch the next, which is up by the time it is asked for."""
+@contextmanager
+def launched_ahead(filled: LiveServer, folders: pytest.TempPathFactory) -> Iterator[Callable[[], LiveServer]]:
+    """Give a copy nobody has used, and launch the next, which is up by the time it is asked for."""
     launched: list[LiveServer] = []
 
     def launch_one() -> None:
-        launched.append(filled_folder.copy_to(tmp_path_factory.mktemp("own") / "server").launch())
+        launched.append(filled.copy_to(folders.mktemp("own") / "server").launch())
 
     def take() -> LiveServer:
         if not launched:
@@ -54,10 +53,22 @@ def ahead(
         left.stop()
 
 
+@pytest.fixture(scope="session")
+def next_server(filled_folder, tmp_path_factory) -> Iterator[Callable[[], LiveServer]]:
+    with launched_ahead(filled_folder, tmp_path_factory) as take:
+        yield take
+
+
+@pytest.fixture(scope="session")
+def next_bench(filled_bench, tmp_path_factory) -> Iterator[Callable[[], LiveServer]]:
+    with launched_ahead(filled_bench, tmp_path_factory) as take:
+        yield take
+
+
 @pytest.fixture
-def own_server(ahead: Callable[[], LiveServer]) -> Iterator[LiveServer]:
+def own_server(next_server: Callable[[], LiveServer]) -> Iterator[LiveServer]:
     """A server for this test alone: kill() it, start() it again on the same port, stop() it."""
-    taken = ahead()
+    taken = next_server()
     yield taken
     taken.stop()
 
@@ -90,11 +101,11 @@ def anns_cookies(shared_bench: Bench, browser: Browser) -> list:
 
 
 @pytest.fixture
-def own_bench(filled_bench: Bench, tmp_path: Path) -> Iterator[Bench]:
+def own_bench(next_bench: Callable[[], Bench]) -> Iterator[Bench]:
     """A bench for this test alone."""
-    started = filled_bench.copy_to(tmp_path / "bench").start()
-    yield started
-    started.stop()
+    taken = next_bench()
+    yield taken
+    taken.stop()
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass, field
+from typing import Self
 
 from playwright.sync_api import BrowserContext, Page
 
@@ -20,14 +21,13 @@ class Bench(LiveServer):
 
     port: int = field(default_factory=free_port)
 
-    def start(self) -> "Bench":
-        """Start, building first when nothing is built yet."""
+    def launch(self) -> Self:
+        """Start the process, building first when nothing is built yet."""
         if not (self.folder / "built").exists():
             build(self.folder)
         command = [sys.executable, "-m", "tests.browser.engine_server", str(self.folder), str(self.port)]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(command, cwd=ROOT, env=server_variables(), stdout=log, stderr=log)
-        self.wait_until_answering()
         return self
 
     @property

@@ -48,12 +48,12 @@ class LiveServer:
     def log(self) -> Path:
         return self.folder / "server.log"
 
-    def start(self) -> "LiveServer":
+    def start(self) -> Self:
         """Start the process and wait until it answers as Lintel."""
         self.launch().wait_until_answering()
         return self
 
-    def launch(self) -> "LiveServer":
+    def launch(self) -> Self:
         """Start the process; it answers in a moment."""
         self.folder.mkdir(parents=True, exist_ok=True)
         command = [
