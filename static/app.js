@@ -38,7 +38,8 @@ async function greet() {
 
 async function welcome(session) {
   await rememberPerson({id: session.user.id});
-  await requestPersistence();
+  // Some browsers ask the person first, and answer when they are answered.
+  requestPersistence().catch(() => {});
   await guard(session.user.id, session);
 }
 

@@ -1,13 +1,17 @@
 // How safe the phone's storage is: whether the browser promised to keep it, and how full it is.
 
 /**
- * Asks the browser never to clear our storage by itself.
- * @returns {Promise<'granted'|'refused'|'unavailable'>}
+ * Asks the browser never to clear our storage by itself. Some browsers hand the question on to the person, and
+ * their answer may never come: after a moment it counts as asked.
+ * @returns {Promise<'granted'|'refused'|'unavailable'|'asked'>}
  */
-export async function requestPersistence(storage = globalThis.navigator?.storage) {
+export async function requestPersistence(storage = globalThis.navigator?.storage, patience = 1000) {
   if (!storage?.persist) return 'unavailable';
-  const kept = (await storage.persisted?.()) || (await storage.persist());
-  return kept ? 'granted' : 'refused';
+  if (await storage.persisted?.()) return 'granted';
+  const answered = storage.persist().then((kept) => (kept ? 'granted' : 'refused'));
+  let waiting;
+  const asked = new Promise((resolve) => { waiting = setTimeout(resolve, patience, 'asked'); });
+  return Promise.race([answered, asked]).finally(() => clearTimeout(waiting));
 }
 
 /**

@@ -8,6 +8,7 @@ import {html} from './html.js';
 const KEPT = {
   granted: 'The browser has promised to keep what is stored here.',
   refused: 'The browser may clear what is stored here when the phone runs full. Installing the app makes that less likely. Sync often.',
+  asked: 'The browser asks you whether Lintel may keep what is stored here. Allow it: otherwise it may be cleared when the phone runs full.',
   unavailable: 'This browser cannot promise to keep what is stored here. Sync often.',
 };
 
