@@ -15,13 +15,14 @@ from sqlalchemy.exc import SQLAlchemyError
 from webapp.reminders.reckoning import Reckon, reckon_changed
 from webapp.reminders.sending import USUAL_SHARE, Sends, Share, send_due
 from webapp.storage.database import Database
-from webapp.storage.models import WorkerBeat
+from webapp.storage.models import PushSubscription, Reminder, WorkerBeat
 
 log = logging.getLogger("lintel")
 PAUSE_SECONDS = 10.0
-RECKONED_AT_ONCE, SENDING_THREADS = 10, 8
-# A worker that was not heard of for so long is forgotten.
-FORGOTTEN = timedelta(days=1)
+# One at a time: a device that pushes about a client waits for whoever reckons that client.
+RECKONED_AT_ONCE, RECKONED_BY_TURNS, SENDING_THREADS = 1, 200, 8
+# A worker that was not heard of for so long is forgotten, and so is what was sent or ended long ago.
+FORGOTTEN, OLD = timedelta(days=1), timedelta(days=60)
 
 
 class Worker:
@@ -53,19 +54,26 @@ class Worker:
 
     def once(self) -> Counter[str]:
         """Do all there is to do now; what was done since the start."""
-        while self._reckon_some():
-            self._beat()
+        self._tidy()
+        more = True
         with ThreadPoolExecutor(SENDING_THREADS) as pool:
-            while self._send_some(pool):
+            while more:
+                # By turns: after a change of rules everybody is reckoned, and nobody's reminder waits for that.
+                more = self._reckon_some()
                 self._beat()
-        self._beat()
+                while self._send_some(pool):
+                    self._beat()
         return self._counts
 
-    def _reckon_some(self) -> int:
-        with self._database.writing() as session:
-            reckoned = reckon_changed(session, self._reckon, self._clock(), RECKONED_AT_ONCE)
-        self._counts["reckoned"] += reckoned
-        return reckoned
+    def _reckon_some(self) -> bool:
+        """Reckon a number of clients; whether there may be more."""
+        for _ in range(RECKONED_BY_TURNS):
+            with self._database.writing() as session:
+                reckoned = reckon_changed(session, self._reckon, self._clock(), RECKONED_AT_ONCE)
+            self._counts["reckoned"] += reckoned
+            if not reckoned:
+                return False
+        return True
 
     def _send_some(self, pool: ThreadPoolExecutor) -> int:
         outcomes = send_due(
@@ -84,3 +92,9 @@ class Worker:
                 WorkerBeat(id=self.id, started_at=self._started, beat_at=now, counts=dict(self._counts))
             )
             session.execute(delete(WorkerBeat).where(WorkerBeat.beat_at < now - FORGOTTEN))
+
+    def _tidy(self) -> None:
+        long_ago = self._clock() - OLD
+        with self._database.writing() as session:
+            session.execute(delete(Reminder).where(Reminder.settled_at < long_ago))
+            session.execute(delete(PushSubscription).where(PushSubscription.ended_at < long_ago))

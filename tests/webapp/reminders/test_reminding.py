@@ -281,3 +281,16 @@ def test_a_service_without_keys_says_so_and_reckons_all_the_same(database_url, d
     worker.once()
     assert [row.state for row in reminders(house)][0] == "nobody"
     house.close()
+
+
+def test_what_was_sent_long_ago_is_forgotten(served, remind):
+    ann, browser, worker = remind
+    served.clock.moment = TOMORROW_EARLY
+    worker.once()
+    ann.sign_in()
+    ask(ann, "/unsubscribe", {"endpoint": browser.endpoint})
+    served.clock.forward(days=61)
+    worker.once()
+    assert all(row.due_at > TOMORROW_EARLY for row in reminders(served))
+    with served.database.reading() as session:
+        assert session.scalar(select(func.count()).select_from(PushSubscription)) == 0
