@@ -58,7 +58,7 @@ class Worker:
         more = True
         with ThreadPoolExecutor(SENDING_THREADS) as pool:
             while more:
-                # By turns: after a change of rules everybody is reckoned, and nobody's reminder waits for that.
+                # By turns: after a change of rules everybody is reckoned, and no reminder waits for that.
                 more = self._reckon_some()
                 self._beat()
                 while self._send_some(pool):
