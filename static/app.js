@@ -4,17 +4,21 @@ import {currentPerson, forgetCurrentPerson, keysOf, knownPeople, lockStores, ope
   requestPersistence, unsentOf} from './store/index.js';
 import {askSession, createEngine} from './sync/engine.js';
 import {registerWorker} from './sync/update.js';
+import {keepBadge} from './views/due/badge.js';
+import {careOf, keepChanges} from './views/due/changes.js';
 import {localDate} from './views/format.js';
 import {html, render} from './views/html.js';
 import {LOCK_AFTER_DEFAULT, watchIdle} from './views/idle.js';
 import {rememberInstallOffer} from './views/install_note.js';
 import {sortByVersion} from './views/kinds.js';
 import {ChoosePassphrase, Locked} from './views/lock.js';
+import {hearReminders} from './views/reminders/offer.js';
+import {keepSubscribed} from './views/reminders/push.js';
 import {Shell} from './views/shell.js';
 import {Start} from './views/start.js';
 
 // Raised by hand when the card's shape changes, so that cards made by an older app are made anew.
-const CARD_SHAPE = 2;
+const CARD_SHAPE = 3;
 const MINUTE = 60_000;
 const WRITES_END_WITHIN = 2_000;  // what the screens keep as they close needs the connection a moment longer
 
@@ -23,6 +27,7 @@ const windows = new BroadcastChannel('lintel-lock');
 
 async function start() {
   rememberInstallOffer();
+  hearReminders();
   registerWorker().catch(() => {});  // private windows may refuse a worker; the app still works with a signal
   const person = await currentPerson();
   if (person) await guard(person.id);
@@ -57,7 +62,10 @@ async function guard(userId, session = null) {
 }
 
 // From what this version can read; a record of newer entries alone is still this client's.
-const cardOf = (entries, client) => ({...clientCard(sortByVersion(entries).known, localDate(new Date())), client});
+function cardOf(entries, client, settings) {
+  const {known} = sortByVersion(entries);
+  return {...clientCard(known, localDate(new Date())), ...careOf(known, settings.calendar?.zone), client};
+}
 
 async function signInAnew() {
   await forgetCurrentPerson();
@@ -65,20 +73,27 @@ async function signInAnew() {
 }
 
 async function openFor(userId, keys, session) {
-  const store = await openStore(userId, {project: cardOf, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
+  const settings = {};
+  const project = (entries, client) => cardOf(entries, client, settings);
+  const store = await openStore(userId, {project, projectVersion: `${dataVersion}/${CARD_SHAPE}`});
   if (session) await store.setMeta('session', withoutToken(session));
   const person = personIn(await store.meta('session') ?? {user: {id: userId, name: '', role: ''}, organisation: null});
+  Object.assign(settings, settingsOf(person));
   const engine = createEngine({store});
-  const app = {store, engine, me: person, settings: settingsOf(person), guard: guardian({keys, store, engine, person})};
+  const changes = keepChanges({store, settings});
+  const badge = keepBadge({store, settings, changes});
+  const app = {store, engine, me: person, settings, changes, guard: guardian({keys, store, engine, person, keepers: [changes, badge]})};
   engine.subscribe(() => followSession(engine, person));
   followSettings(app);
   await engine.recall();
+  await changes.begin();
   render(html`<${Shell} app=${app} />`, root);
   await engine.start();
+  await keepSubscribed({store});
 }
 
 /** What the screens may do about the lock; watches for idle hands meanwhile. */
-function guardian({keys, store, engine, person}) {
+function guardian({keys, store, engine, person, keepers}) {
   let minutes = LOCK_AFTER_DEFAULT;
   const learn = () => store.meta('lock_after').then((kept) => { minutes = kept ?? LOCK_AFTER_DEFAULT; }, () => {});
   learn();
@@ -92,6 +107,7 @@ function guardian({keys, store, engine, person}) {
     stopWatching();
     unsubscribe();
     engine.stop();
+    for (const keeper of keepers) keeper.stop();
     render(null, root);  // the screens keep what was being typed as they go
     lockStores();
     if (telling) windows.postMessage('lock');
@@ -123,12 +139,16 @@ function followSettings({store, engine, me, settings}) {
     if (lastSyncedAt === kept) return;
     kept = lastSyncedAt;
     const session = await store.meta('session').catch(() => null);  // locked meanwhile
-    if (session?.user?.id === me.id) Object.assign(settings, settingsOf(personIn(session)));
+    if (session?.user?.id !== me.id) return;
+    const before = JSON.stringify(settings);
+    Object.assign(settings, settingsOf(personIn(session)));
+    if (JSON.stringify(settings) !== before) await store.refreshCards().catch(() => {});  // so that every screen looks again
   });
 }
 
 function settingsOf(person) {
-  return {early_warning: Boolean(person.organisation?.settings?.early_warning)};
+  const {early_warning: warning, reassessment, calendar} = person.organisation?.settings ?? {};
+  return {early_warning: Boolean(warning), reassessment: reassessment ?? {}, calendar: calendar ?? {}};
 }
 
 /** Somebody else signed in on this phone: they get their own store, the first one's stays as it is. */

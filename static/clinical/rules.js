@@ -55,7 +55,13 @@ function numberOf(fields) {
   return typeof value === 'string' && /^[1-9][0-9]{0,3}$/.test(value) ? Number(value) : null;
 }
 
-// A rule written for one client, in the shape of the others.
+/**
+ * A rule written for one client, in the shape of the others; null while it lacks its number.
+ * @param {object} fields of a reassessment_rule, with its item
+ * @returns {object|null}
+ */
+export const clientsRule = (fields) => (numberOf(fields) ? ownRule(fields) : null);
+
 function ownRule(fields) {
   const { opens, ...same } = data.reassessment.own_rule;
   const rule = { id: `own:${fields.item}`, title: fields.name ?? null, note: fields.why ?? null, ...same };

@@ -7,7 +7,9 @@ import {useContext, useEffect, useState} from 'preact/hooks';
  * @property {object} store the device's store of the signed-in person
  * @property {object} engine the sync engine
  * @property {{id: string, name: string, role: string}} me
- * @property {{early_warning: boolean}} settings what the service has switched on
+ * @property {{early_warning: boolean, reassessment: object, calendar: object}} settings what the service has
+ *   switched on, which rules of reassessment are in force, on which days it works
+ * @property {{of: (client: string) => object[]}} changes real changes at a client's visits, as far as worked out
  * @property {{lock: Function, changePassphrase: Function, addPasskey: Function, removePasskeys: Function}} guard
  * @property {(path: string) => void} go move to another screen
  */

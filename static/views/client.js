@@ -6,6 +6,8 @@ import {useApp, useStored} from './app_context.js';
 import {localDate, sayCount, sayDate, sayMoment, sayTime} from './format.js';
 import {segment} from './described/place.js';
 import {Disagreements} from './disagreements.js';
+import {dueOf, firstOf, isNow} from './due/due.js';
+import {awayWords, dischargedWords, roundWords} from './due/words.js';
 import {Frame} from './frame.js';
 import {html} from './html.js';
 import {NEWER, sortByVersion} from './kinds.js';
@@ -15,25 +17,28 @@ import {isReadOnly} from './read_only.js';
 import {NotSaved, useSaving} from './saving.js';
 import {currentVisit, visitStart} from './visit_steps.js';
 import {Missing} from './missing.js';
+import {useToday} from './use_today.js';
 
 /** @param {{client: string}} props */
 export function Client({client}) {
-  const today = localDate(new Date());
-  const found = useStored(async ({store, me}) => {
+  const today = useToday();
+  const found = useStored(async ({store, me, settings, changes}) => {
     const card = await store.card(client);
     if (!card) return null;
     const {known, newer} = sortByVersion(await store.entriesOf(client));
     const readOnly = await isReadOnly(store, client);
-    return {card, newer, readOnly, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card)};
-  }, [client]);
+    return {card, newer, readOnly, visit: currentVisit(card, today, me.id), readings: lastReadings(known, card),
+      due: dueOf(card, settings, today, changes.of(client))};
+  }, [client, today]);
   if (found === undefined) return html`<${Frame} title="Client" back=${BACK} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, newer, readOnly, visit, readings} = found;
+  const {card, newer, readOnly, visit, readings, due} = found;
   return html`<${Frame} title="Client" back=${BACK} two=${true} next=${!readOnly && html`<${VisitButton} card=${card} visit=${visit} />`}>
     <div class="hero">
       <h1><bdi>${card.preferred_name || card.name}</bdi></h1>
       <p class="soft"><bdi>${card.name}</bdi>${ageNow(card) !== null && `, ${ageNow(card)} years`}</p>
       ${visit && html`<p>${visitWords(visit)}</p>`}
+      <${Due} client=${client} due=${due} today=${today} />
     </div>
     ${readOnly && html`<p class="message">You read this record as the lead of the team. Whoever visits this client needs to have them in their own caseload.</p>`}
     ${card.incomplete && html`<p class="message attention">Something in this record could not be read by this version of the app. Nothing is lost; update the app when you can.</p>`}
@@ -69,6 +74,14 @@ function visitWords(visit) {
   if (visit.started) return 'The visit has begun and is not finished.';
   const {time, purpose} = visit.planned.body;
   return `Planned today at ${sayTime(time)}. ${purpose}`;
+}
+
+/** What to reassess, or why not now, one tap from its reasons. */
+function Due({client, due: {items, away, discharged}, today}) {
+  const first = firstOf(items);
+  const href = `/app/client/${client}/reassessment`;
+  if (discharged || away) return html`<p class="marked"><a href=${href}>${discharged ? dischargedWords(discharged) : awayWords(away)}</a></p>`;
+  return first && isNow(first) ? html`<p class=${`marked ${first.state}`}><a href=${href}>${roundWords(first, today)}</a></p>` : null;
 }
 
 function BeforeKnocking({card}) {

@@ -18,6 +18,7 @@ import {whoWords} from './who.js';
 
 /** @param {{client: string, entry: string}} props */
 export function Entry({client, entry}) {
+  const {settings: {reassessment}} = useApp();
   const found = useStored(async ({store, settings}) => {
     const card = await store.card(client);
     const entries = await store.entriesOf(client);
@@ -45,7 +46,7 @@ export function Entry({client, entry}) {
     ${refused.map((row) => html`<${Refused} key=${row.id} row=${row} />`)}
     ${isReading ? html`<${ReadingBlock} measure=${kind} entry=${latest} judged=${judgedAlone(latest, judged)} context=${judged?.context} />`
     : html`<h1>${newer ? NEWER : entryTitle(chain[0])}</h1>`}
-    ${described && html`<dl class="facts">${entryFacts(latest, known).map(({label, words}) => html`<div><dt>${label}</dt><dd><bdi>${words}</bdi></dd></div>`)}</dl>`}
+    ${described && html`<dl class="facts">${entryFacts(latest, known, reassessment).map(({label, words}) => html`<div><dt>${label}</dt><dd><bdi>${words}</bdi></dd></div>`)}</dl>`}
     ${stands && html`<${StandingFacts} kind=${kind} body=${latest.body} />`}
     ${newer && html`<p class="message">This version of Lintel cannot show it. It is kept whole; update the app to read it.</p>`}
     ${takenBack && html`<p class="message">This was taken back. What stood here is kept below.</p>`}

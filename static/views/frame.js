@@ -3,10 +3,12 @@ import {useEffect, useRef} from 'preact/hooks';
 import {useApp, useSyncStatus} from './app_context.js';
 import {html} from './html.js';
 import {Beam, Clock} from './marks.js';
+import {ReminderOffer} from './reminders/offer.js';
 import {syncSentence} from './sync_words.js';
 
 const PLACES = [
   {path: '/app/', name: 'Today'},
+  {path: '/app/due', name: 'Due'},
   {path: '/app/caseload', name: 'Caseload'},
   {path: '/app/phone', name: 'Phone'},
 ];
@@ -33,7 +35,7 @@ export function Frame({title, back, who, next, place, two, children}) {
         : html`<span class="mark"><${Beam} />Lintel</span>`}
       ${who && html`<span class="who"><bdi>${who}</bdi></span>`}
     </header>
-    <main class=${two ? 'page two' : 'page'} ref=${main} tabindex="-1">${children}</main>
+    <main class=${two ? 'page two' : 'page'} ref=${main} tabindex="-1"><${ReminderOffer} />${children}</main>
     <footer class="foot"><div class="foot-inner">
       ${next && html`<div class="next">${next}</div>`}
       <${StatusLine} />

@@ -4,10 +4,12 @@ import {askSession} from '../sync/engine.js';
 import {useApp, useStored, useSyncStatus} from './app_context.js';
 import {sayCount, sayMoment} from './format.js';
 import {Frame} from './frame.js';
+import {clearBadge} from './due/badge.js';
 import {GuardSettings} from './guard_settings.js';
 import {html} from './html.js';
 import {InstallNote} from './install_note.js';
 import {LackingNote} from './lacking_note.js';
+import {pushPossible, switchOff} from './reminders/push.js';
 import {entryTitle} from './reading_words.js';
 import {StorageNote} from './storage_note.js';
 import {progressWords, syncSentence} from './sync_words.js';
@@ -45,6 +47,8 @@ export function Phone() {
         <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
       </dl></section>
     <${LackingNote} always=${true} />
+    <section class="part"><h2>Reminders</h2><p>When to be told of what is due, on this phone or in your calendar.</p>
+      <a class="button secondary" href="/app/reminders">Reminders</a></section>
     <${GuardSettings} />
     <${StorageNote} />
     <${InstallNote} />
@@ -82,14 +86,18 @@ function OutboxLine({row}) {
 }
 
 function SignOut({unsent}) {
+  const {store} = useApp();
   if (unsent > 0) {
     return html`<p class="soft">Signing out waits until ${sayCount(unsent, 'entry', 'entries')} ${unsent === 1 ? 'is' : 'are'} sent.</p>`;
   }
-  return html`<button type="button" class="quiet" onClick=${() => signOut()}>Sign out</button>`;
+  return html`<button type="button" class="quiet" onClick=${() => signOut(store)}>Sign out</button>`;
 }
 
 /** Ends the session on the server when it can be reached, and on this phone in any case. */
-async function signOut() {
+async function signOut(store) {
+  // Whoever takes the phone next is not to be told of another person's work.
+  if (pushPossible() && await store.meta('reminders')) await switchOff({store, anyhow: true}).catch(() => {});
+  await clearBadge();
   const {session} = await askSession();
   if (session) await fetch('/sign-out', {method: 'POST', headers: {'X-CSRFToken': session.csrf}}).catch(() => {});
   await forgetCurrentPerson();

@@ -10,6 +10,10 @@ import {Describe} from './described/describe.js';
 import {Goals} from './described/goals.js';
 import {Home} from './described/home.js';
 import {Plan} from './described/plan.js';
+import {Reassessment} from './due/reassessment.js';
+import {DueList} from './due/due_list.js';
+import {PlaceVisit} from './due/place_visit.js';
+import {Reminders} from './reminders/reminders.js';
 import {NewPrecaution, NewTarget, Standing} from './described/standing.js';
 import {Entry} from './entry.js';
 import {Finish} from './finish.js';
@@ -20,16 +24,19 @@ import {Today} from './today.js';
 import {Visit} from './visit.js';
 
 // What is described stands at the client, to read, and in a visit, to record.
-const DESCRIBED = [['daily-life', DailyLife], ['goals', Goals], ['home', Home], ['plan', Plan], ['describe/:kind', Describe],
+const DESCRIBED = [['daily-life', DailyLife], ['goals', Goals], ['home', Home], ['plan', Plan], ['reassessment', Reassessment], ['describe/:kind', Describe],
   ['describe/:kind/:item', Describe], ['precaution', NewPrecaution], ['target', NewTarget], ['standing/:entry', Standing]];
 
 const ROUTES = [
   ['/app/', Today],
   ['/app/caseload', Caseload],
+  ['/app/due', DueList],
+  ['/app/reminders', Reminders],
   ['/app/emergency', Emergency],
   ['/app/emergency/review', EmergencyReview],
   ['/app/phone', Phone],
   ['/app/client/:client', Client],
+  ['/app/client/:client/plan-visit', PlaceVisit],
   ['/app/client/:client/entry/:entry', Entry],
   ['/app/client/:client/entry/:entry/correct', Correct],
   ['/app/client/:client/visit/:visit', Visit],

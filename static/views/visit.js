@@ -3,6 +3,8 @@ import {conclusions} from '../clinical/index.js';
 import {useApp, useStored} from './app_context.js';
 import {dueWords} from './described/due.js';
 import {unanswered} from './described/plan.js';
+import {dueOf, firstOf, isNow} from './due/due.js';
+import {roundWords} from './due/words.js';
 import {signedWords} from './finish.js';
 import {sayDay} from './format.js';
 import {Frame, GoButton} from './frame.js';
@@ -12,26 +14,29 @@ import {knownEntriesOf} from './kinds.js';
 import {Missing} from './missing.js';
 import {lastLine, readingsBefore} from './last_time.js';
 import {figureOf} from './reading_words.js';
+import {useToday} from './use_today.js';
 import {whoWords} from './who.js';
 import {openPart, visitEntry, visitSections} from './visit_steps.js';
 
 /** @param {{client: string, visit: string}} props */
 export function Visit({client, visit}) {
   const {me} = useApp();
-  const found = useStored(async ({store, settings}) => {
+  const today = useToday();
+  const found = useStored(async ({store, settings, changes}) => {
     const card = await store.card(client);
     if (!card) return null;
     const entries = await knownEntriesOf(store, client);
     const judged = judgeVisit(entries, visit, settings);
     return {card, judged, toAnswer: unanswered({entries, visit, judged}).length > 0, sections: visitSections(entries, {client, visit}, await store.draftKeys()),
       before: readingsBefore(entries, visit), due: dueWords(entries, visit),
+      reassess: firstOf(dueOf(card, settings, today, changes.of(client)).items),
       started: visitEntry(entries, visit, 'visit_started'), finished: visitEntry(entries, visit, 'visit_finished'),
       conclusion: visitEntry(entries, visit, 'visit_conclusion')};
-  }, [client, visit]);
+  }, [client, visit, today]);
   const back = {path: `/app/client/${client}`, name: 'Client'};
   if (found === undefined) return html`<${Frame} title="Visit" back=${back} />`;
   if (found === null) return html`<${Missing} />`;
-  const {card, toAnswer, sections, judged, started, finished, conclusion} = found;
+  const {card, toAnswer, sections, reassess, judged, started, finished, conclusion} = found;
   // A visit that is signed asks for nothing any more.
   const asked = finished ? {before: {}, due: {}} : found;
   const open = openPart(sections.flatMap((section) => section.parts));
@@ -45,6 +50,7 @@ export function Visit({client, visit}) {
     </div>
     ${outrun && html`<p class="message attention">Readings have come or changed since you concluded. Read the conclusion again before you finish.</p>`}
     ${!finished && toAnswer && html`<p class="message attention">Readings have changed. <a href=${`${base}/plan`}>Say in the plan what that means</a></p>`}
+    ${!finished && reassess && isNow(reassess) && html`<p class=${`marked ${reassess.state}`}><a href=${`${base}/reassessment`}>${roundWords(reassess, today)}</a></p>`}
     ${blocksOf(sections, finished).map((block) => html`<${Block} key=${block[0].id} block=${block} byMeasure=${judged.byMeasure} asked=${asked} />`)}
     ${conclusion && html`<${Concluded} conclusion=${conclusion} base=${base} />`}
     ${finished?.body.note && html`<section class="part"><h2>Note</h2><p><bdi>${finished.body.note}</bdi></p></section>`}

@@ -1,7 +1,10 @@
 /** Writing down something new, or how something goes today. */
+import {useMemo} from 'preact/hooks';
 import {changedReadings, data, describedItems, describedKinds, observations} from '../../clinical/index.js';
 import {useApp, useStored} from '../app_context.js';
-import {sayMoment} from '../format.js';
+import {PutOffNote, RulePreview, itemOf, putOffWrong, rulesToChoose} from '../due/form_parts.js';
+import {keyFrom, keySegment} from '../due/keys.js';
+import {localDate, sayMoment} from '../format.js';
 import {Frame} from '../frame.js';
 import {html} from '../html.js';
 import {judgeVisit} from '../judging.js';
@@ -14,7 +17,7 @@ import {Field} from './fields.js';
 import {Line} from './parts.js';
 import {placeOf, segment} from './place.js';
 import {useDescribedForm} from './use_described_form.js';
-import {sayValue} from './words.js';
+import {ruleTitle, sayValue} from './words.js';
 
 /** @param {{client: string, visit?: string, kind: string, item?: string}} props */
 export function Describe({client, visit, kind, item}) {
@@ -37,18 +40,24 @@ export function Describe({client, visit, kind, item}) {
 /** What a form is about: the item that changes, or the one that is observed; null when it is not here. */
 function subjectOf(entries, about, kind, item) {
   if (about.shape === 'single') return {item: describedItems(entries, kind)[0] ?? null, about: null};
+  if (isKeyed(about)) return item === undefined ? null : {item: null, about: null, key: keyFrom(item)};
   if (item === undefined) return about.about ? null : {item: null, about: null};
   const found = describedItems(entries, about.about ?? kind).find((each) => each.item === item);
   if (!found) return null;
   return about.about ? {item: null, about: found} : {item: found, about: null};
 }
 
+/** One that names what can be due, and is opened from there. */
+const isKeyed = ({fields}) => fields.some(({type}) => type === 'key');
+
 function Form({found: {card, entries, judged}, place: {client, visit, back}, kind, thing}) {
-  const {go} = useApp();
+  const {go, settings} = useApp();
+  const {reassessment: service} = settings;
   const about = describedKinds[kind];
-  const initial = kind === 'plan_review' && judged ? {changed: changedMeasures(judged)} : undefined;
-  const form = useDescribedForm({kind, client, visit, item: thing.item, about: thing.about?.item ?? null, initial, onSaved: () => go(back.path)});
-  const heading = thing.about?.fields.name ?? (thing.item ? thing.item.fields.name ?? about.title : `New: ${about.title.toLowerCase()}`);
+  const putOff = useMemo(() => (thing.key ? itemOf(entries, thing.key, settings, localDate(new Date())) : null), [entries, thing.key]);
+  const form = useDescribedForm({kind, client, visit, item: thing.item, about: thing.about?.item ?? null,
+    initial: initialOf(kind, thing, judged), apart: thing.key && keySegment(thing.key), alsoWrong: (body) => (thing.key ? putOffWrong(putOff, body) : []), onSaved: () => go(back.path)});
+  const heading = thing.about?.fields.name ?? (thing.key ? 'Put off' : null) ?? (thing.item ? thing.item.fields.name ?? about.title : `New: ${about.title.toLowerCase()}`);
   const words = kind === 'goal_review' ? levelWords(thing.about) : undefined;
   return html`<${Frame} title=${about.title} back=${back} who=${whoWords(card)}
     next=${html`<button type="submit" form="described" class="primary">Save</button>`}>
@@ -57,10 +66,12 @@ function Form({found: {card, entries, judged}, place: {client, visit, back}, kin
     ${form.errors.some(({field}) => field === '') && html`<p class="message" role="alert">Nothing was changed yet.</p>`}
     ${thing.about && html`<${LastTime} kind=${kind} about=${thing.about.item} entries=${entries} visit=${visit} />`}
     ${kind === 'goal' && html`<${GoalHelp} />`}
+    ${thing.key && html`<${PutOffNote} item=${putOff} />`}
     <form id="described" class="described" onSubmit=${form.submit} novalidate autocomplete="off">
       ${form.shown.filter(({id, type}) => type !== 'measures' || form.raw[id].length > 0).map((field) => html`<${Field} key=${field.id} field=${field} value=${form.raw[field.id]} error=${form.errorOf(field.id)}
-        onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field)} words=${field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
+        onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field, service, form.raw)} words=${field.type === 'key' ? ruleTitle(form.raw[field.id], entries, service) : field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
     </form>
+    ${kind === 'reassessment_rule' && html`<${RulePreview} raw=${form.raw} entries=${entries} />`}
     ${thing.item && about.ends && html`<${EndItem} kind=${kind} item=${thing.item} place=${{client, visit, back}} />`}
     ${thing.about && html`<${Line} href=${`${placeOf({client, visit: visit ?? undefined}).base}/describe/${about.about}/${thing.about.item}`} lead=${`Change or end: ${thing.about.fields.name}`} />`}
   <//>`;
@@ -68,7 +79,15 @@ function Form({found: {card, entries, judged}, place: {client, visit, back}, kin
 
 const changedMeasures = (judged) => [...new Set(changedReadings(judged.bodies, judged.context).map(({measure}) => measure))];
 
-const itemsFor = (entries, field) => (field.type === 'item' ? describedItems(entries, field.of).filter(({fields}) => !fields.ended) : []);
+function initialOf(kind, {key}, judged) {
+  if (key) return {due: key};
+  return kind === 'plan_review' && judged ? {changed: changedMeasures(judged)} : undefined;
+}
+
+function itemsFor(entries, field, service, raw) {
+  if (field.type === 'rules') return rulesToChoose(field.id, service, raw[field.id]);
+  return field.type === 'item' ? describedItems(entries, field.of).filter(({fields}) => !fields.ended) : [];
+}
 
 /** What each level of a goal is, beside its number. */
 const levelWords = (goal) => Object.fromEntries(data.goals.levels.map(({id, field}) => [id, goal?.fields[field] || undefined]));

@@ -13,8 +13,11 @@ import {sayEnded} from './words.js';
 export function EndItem({kind, item, place: {client, visit, back}}) {
   const {go} = useApp();
   const {save, problem} = useSaving();
-  const [how, setHow] = useState('');
+  const {ends, end_day: asksDay = false} = describedKinds[kind];  // the day may be learnt of later, as a way home from hospital
+  const [only] = ends.length === 1 ? ends : [];
+  const [how, setHow] = useState(only?.id ?? '');
   const [note, setNote, forgetNote] = useDraftText(`${client}/end:${item.item}`);
+  const [day, setDay, forgetDay] = useDraftText(`${client}/end-day:${item.item}`, localDate(new Date()));
   const [missing, setMissing] = useState(false);
   const [wrong, setWrong] = useState('');
   const {ended} = item.fields;
@@ -23,25 +26,27 @@ export function EndItem({kind, item, place: {client, visit, back}}) {
     const [refused] = checkDescribed(kind, body, localDate(new Date()));
     setWrong(refused?.message ?? '');
     if (refused || !await save({kind, schema: 1, client, visit, body})) return;
-    await forgetNote();
+    await Promise.all([forgetNote(), forgetDay()]);
     go(back.path);
   }
   function end(event) {
     event.preventDefault();
     setMissing(!how);
-    if (how) record({how, day: localDate(new Date()), note: note.trim() || null});
+    if (how) record({how, day: asksDay ? day : localDate(new Date()), note: note.trim() || null});
   }
   if (ended) return html`<section class="part"><h2>Ended</h2><p>${sayEnded(kind, ended)}</p>
     ${ended.note && html`<p><bdi>${ended.note}</bdi></p>`}<${NotSaved} problem=${problem} />
     <button type="button" class="secondary" onClick=${() => record(null)}>It goes on again</button></section>`;
-  return html`<details><summary>End this</summary><form onSubmit=${end} novalidate autocomplete="off">
+  return html`<details open=${asksDay}><summary>${only?.label ?? 'End this'}</summary><form onSubmit=${end} novalidate autocomplete="off">
     <${NotSaved} problem=${problem} />
-    <fieldset class="field"><legend>How did it end?</legend>
-      <div class="options">${describedKinds[kind].ends.map((each) => html`<label class="option">
+    ${!only && html`<fieldset class="field"><legend>How did it end?</legend>
+      <div class="options">${ends.map((each) => html`<label class="option">
         <input type="radio" name="how" value=${each.id} checked=${how === each.id} onChange=${() => setHow(each.id)} /><span>${each.label}</span></label>`)}</div>
-      ${missing && !how && html`<p class="error" role="alert">Choose how it ended.</p>`}</fieldset>
+      ${missing && !how && html`<p class="error" role="alert">Choose how it ended.</p>`}</fieldset>`}
+    ${asksDay && html`<div class="field"><label for="end-day">From which day?</label>
+      <input id="end-day" type="date" autocomplete="off" value=${day} onInput=${(event) => setDay(event.target.value)} /></div>`}
     <div class="field"><label for="end-note">Anything else <span class="optional">if it helps</span></label>
       <textarea id="end-note" rows="2" autocomplete="off" value=${note} onInput=${(event) => setNote(event.target.value)}></textarea>
       ${wrong && html`<p class="error" role="alert">${wrong}</p>`}</div>
-    <button type="submit" class="secondary">End it today</button></form></details>`;
+    <button type="submit" class="secondary">${asksDay ? 'Save this day' : 'End it today'}</button></form></details>`;
 }

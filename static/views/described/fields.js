@@ -1,5 +1,5 @@
 /** The fields of a described form, one way of asking for each type. */
-import {data, fieldChoices, knownRules, measures, unitLabel} from '../../clinical/index.js';
+import {data, fieldChoices, measures, unitLabel} from '../../clinical/index.js';
 import {html} from '../html.js';
 
 /**
@@ -75,16 +75,17 @@ function MeasuresControl({value}) {
   return html`<ul class="cautions">${value.map((id) => html`<li>${measures[id].title}</li>`)}</ul>`;
 }
 
-function RulesControl({field, value, onChange}) {
-  const toggled = (id) => (value.includes(id) ? value.filter((each) => each !== id) : [...value, id]);
-  return html`<div class="options">${[...knownRules().values()].map(({id, title}) => html`<label class="option">
-    <input type="checkbox" name=${field.id} value=${id} checked=${value.includes(id)} onChange=${() => onChange(toggled(id))} /><span>${title}</span></label>`)}</div>`;
+/** What a form is about was chosen before it was opened. */
+function KeyControl({words}) {
+  return html`<p><bdi>${words}</bdi></p>`;
 }
 
-/** What is put off was chosen where it is due, and is only read here. */
-function KeyControl({value}) {
-  return html`<p><bdi>${knownRules().get(value.split(':')[0])?.title ?? value}</bdi></p>`;
+function RulesControl({field, value, onChange, items}) {
+  const set = (id, on) => onChange(on ? [...value, id] : value.filter((each) => each !== id));
+  if (items.length === 0) return html`<p class="soft">None to choose.</p>`;
+  return html`<div class="options">${items.map(({id, title}) => html`<label class="option" key=${id}>
+    <input type="checkbox" name=${field.id} value=${id} checked=${value.includes(id)} onChange=${(event) => set(id, event.target.checked)} /><span>${title}</span></label>`)}</div>`;
 }
 
 const CONTROLS = {text: TextControl, count: CountControl, day: DayControl, choice: ChoiceControl, activity_code: CodeControl,
-  item: ItemControl, length: LengthControl, measures: MeasuresControl, rules: RulesControl, key: KeyControl};
+  item: ItemControl, length: LengthControl, measures: MeasuresControl, key: KeyControl, rules: RulesControl};

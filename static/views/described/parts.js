@@ -58,11 +58,19 @@ export function Ended({kind, items, base, visit}) {
 /** What was typed and not saved is a tap away. */
 function Begun({found: {drafts, entries, client, visit, base}, section}) {
   const kinds = Object.keys(describedKinds).filter((kind) => describedKinds[kind].section === section);
-  const begun = visit ? begunIn(drafts, {client, visit}, kinds) : [];
+  const begun = begunIn(drafts, {client, visit}, kinds);
   if (begun.length === 0) return null;
   return html`<section class="part"><h2>Begun, not saved</h2><ul class="lines">${begun.map(({kind, item}) => html`<li key=${kind + item}>
     <${Line} href=${`${base}/describe/${kind}${item && describedKinds[kind].shape !== 'single' ? `/${item}` : ''}`} lead=${describedKinds[kind].title}
-      under=${item && describedKinds[kind].shape !== 'single' ? nameOf(entries, describedKinds[kind].about ?? kind, item) : 'New'} /></li>`)}</ul></section>`;
+      under=${begunWords(kind, item, entries)} /></li>`)}</ul></section>`;
+}
+
+/** What a half-done form is about, where it has a name. */
+function begunWords(kind, item, entries) {
+  const {shape, about, says} = describedKinds[kind];
+  if (!item) return 'New';
+  if (says !== 'name' && !about) return null;
+  return shape === 'single' ? null : nameOf(entries, about ?? kind, item);
 }
 
 function Differences({found: {entries, client, visit, readOnly}, section}) {

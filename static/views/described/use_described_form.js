@@ -11,11 +11,13 @@ import {bodyFrom, draftKey, draftOf, rawFrom, shownFields, valuesOf, withDraft} 
  * @param {string} options.kind  @param {string} options.client  @param {string|null} options.visit
  * @param {object|null} [options.item] as it stands, when it is changed  @param {string|null} [options.about]
  * @param {object} [options.initial] raw values a new one begins with
+ * @param {string|null} [options.apart] keeps what is typed apart from other forms of the kind
+ * @param {(body: object) => {field: string, code: string, message: string}[]} [options.alsoWrong] what only this screen can know
  * @param {() => void} options.onSaved
  */
-export function useDescribedForm({kind, client, visit, item = null, about = null, initial, onSaved}) {
+export function useDescribedForm({kind, client, visit, item = null, about = null, initial, apart = null, alsoWrong = () => [], onSaved}) {
   const {store} = useApp();
-  const key = draftKey({kind, client, visit, item: item?.item ?? about});
+  const key = draftKey({kind, client, visit, item: item?.item ?? about ?? apart});
   // As it stood when the form was opened: what a colleague changes meanwhile was not seen here, and must not seem so.
   const base = useRef(item && {...item});
   const [raw, setRaw] = useState(() => ({...rawFrom(kind, item?.fields), ...initial}));
@@ -33,7 +35,10 @@ export function useDescribedForm({kind, client, visit, item = null, about = null
     return () => { current = false; };
   }, [key]);
 
-  const read = (values) => bodyFrom(kind, values, {item: base.current, about, today: localDate(new Date())});
+  function read(values) {
+    const {body, errors: found} = bodyFrom(kind, values, {item: base.current, about, today: localDate(new Date())});
+    return {body, errors: found.length ? found : alsoWrong(body)};
+  }
   function change(id, value) {
     typed.current = {...typed.current, [id]: draftOf(base.current, id, value)};
     const next = {...raw, [id]: value};

@@ -17,8 +17,9 @@ export const codeLabel = (code) => data.activities.codes.find((each) => each.cod
 /**
  * A value as it is read on a screen.
  * @param {object} field  @param {unknown} value  @param {object[]} entries of the client, to name what it refers to
+ * @param {object} [service] with the service's own rules of reassessment
  */
-export function sayValue(field, value, entries) {
+export function sayValue(field, value, entries, service) {
   const says = {
     choice: () => fieldChoices(field).find((each) => each.id === value)?.label ?? value,
     activity_code: () => `${codeLabel(value)} (${value})`,
@@ -26,16 +27,16 @@ export function sayValue(field, value, entries) {
     length: () => sayLength(value),
     item: () => nameOf(entries, field.of, value),
     measures: () => value.map((id) => measures[id]?.title ?? id).join(', '),
-    key: () => ruleTitle(value, entries),
-    rules: () => value.map((id) => ruleTitle(id, entries)).join(', '),
+    key: () => ruleTitle(value, entries, service),
+    rules: () => value.map((id) => ruleTitle(id, entries, service)).join(', '),
   };
   return (says[field.type] ?? (() => value))();
 }
 
 /** What a rule is called, also one of the client's own or one for an item: "Review of a goal". */
-function ruleTitle(key, entries) {
+export function ruleTitle(key, entries, service) {
   const [rule, item] = key.split(':');
-  return rule === 'own' ? nameOf(entries, 'reassessment_rule', item) : knownRules().get(rule)?.title ?? rule;
+  return rule === 'own' ? nameOf(entries, 'reassessment_rule', item) : knownRules(service).get(rule)?.title ?? rule;
 }
 
 /** The name of an item; its beginning may not be on this phone yet. */
@@ -49,11 +50,11 @@ export function sayEnded(kind, ended) {
   return `${how}, ${sayDate(ended.day)}`;
 }
 
-/** All that a described entry says, as pairs of label and words. @param {object} entry @param {object[]} entries */
-export function entryFacts({kind, body}, entries) {
+/** All that a described entry says, as pairs of label and words. @param {object} entry @param {object[]} entries @param {object} [service] */
+export function entryFacts({kind, body}, entries, service) {
   const values = body.fields ?? body.set ?? {};
   const facts = describedKinds[kind].fields.filter(({id}) => values[id] !== undefined)
-    .map((field) => ({label: field.label, words: values[field.id] === null ? 'cleared' : sayValue(field, values[field.id], entries)}));
+    .map((field) => ({label: field.label, words: values[field.id] === null ? 'cleared' : sayValue(field, values[field.id], entries, service)}));
   if (values.ended) facts.push({label: 'Ended', words: sayEnded(kind, values.ended)});
   if (values.ended === null) facts.push({label: 'Ended', words: 'goes on again'});
   return facts;

@@ -12,6 +12,11 @@ test('each path has its screen and its ids', () => {
   assert.deepEqual(at('/app/'), ['Today', {}]);
   assert.deepEqual(at('/app/caseload'), ['Caseload', {}]);
   assert.deepEqual(at('/app/phone'), ['Phone', {}]);
+  assert.deepEqual(at('/app/due'), ['DueList', {}]);
+  assert.deepEqual(at('/app/reminders'), ['Reminders', {}]);
+  assert.deepEqual(at('/app/client/c1/plan-visit'), ['PlaceVisit', {client: 'c1'}]);
+  assert.deepEqual(at('/app/client/c1/visit/v1/reassessment'), ['Reassessment', {client: 'c1', visit: 'v1'}]);
+  assert.deepEqual(at('/app/client/c1/describe/postponement/own.e1'), ['Describe', {client: 'c1', kind: 'postponement', item: 'own.e1'}]);
   assert.deepEqual(at('/app/client/c1'), ['Client', {client: 'c1'}]);
   assert.deepEqual(at('/app/client/c1/entry/e1'), ['Entry', {client: 'c1', entry: 'e1'}]);
   assert.deepEqual(at('/app/client/c1/entry/e1/correct'), ['Correct', {client: 'c1', entry: 'e1'}]);
