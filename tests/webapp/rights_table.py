@@ -3,9 +3,9 @@
 A cell is the answer's status, or for something pushed its verdict or the code of it. `+` says that the number
 of the client in question (Ann's) stands in the answer, `!` that something of the record does. `own` is what
 belongs to Ann or her organisation, `foreign` another organisation's, `missing` nobody's. A route without a
-row fails a test. (In the audit a lead of others finds the number because it says which client one of
-their own people was refused. 422: nobody withdraws the device they are using.) Cases 1 to 9 and 33 to 35
-stand where they are named.
+row fails a test. (In the audit a lead of others finds that one of their own people was refused a client, and
+not which. 422: nobody withdraws the device they are using.) Cases 1 to 9 and 33 to 35 stand where they are
+named.
 """
 
 from dataclasses import dataclass
@@ -129,8 +129,8 @@ POST .../reminders/unsubscribe -                   401   200   200   200   200  
 POST .../reminders/calendar -                      401   200   200   200   200   200   403   401   200   403
 POST .../reminders/calendar/end -                  401   200   200   200   200   200   403   401   200   403
 
-GET  /api/v1/audit -                               401   403   403   403   200+  200+  403   401   403   403
-GET  /audit -                                      401   403   403   403   200+  200+  403   401   403   403
+GET  /api/v1/audit -                               401   403   403   403   200+  200   403   401   403   403
+GET  /audit -                                      401   403   403   403   200+  200   403   401   403   403
 
 GET  .../emergency-access -                        401   403   403   403   200+  200   403   401   403   403
 POST .../emergency-access/<access>/seen own        401   403   403   403   200   404   403   401   403   403

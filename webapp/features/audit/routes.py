@@ -11,8 +11,7 @@ from webapp.features.api_docs.describe import described
 from webapp.features.current import allowed, database
 from webapp.storage import Person
 from webapp.storage.audit import ACTIONS
-from webapp.storage.audit.reading import MOST_ROWS, Wanted, find_rows, names_of, of_team, row_json
-from webapp.storage.models import AuditRow
+from webapp.storage.audit.reading import MOST_ROWS, Shown, Wanted, names_of, row_json, rows_for_lead
 
 bp = Blueprint("audit", __name__)
 FOR_LEADS = "Only a lead may read who did what."
@@ -25,7 +24,10 @@ FOR_LEADS = "Only a lead may read who did what."
     answers={200: "Audit", 400: "Error", 401: "Error", 403: "Error"},
 )
 def audit() -> dict[str, Any]:
-    """A page of what was done by one's teams and about their clients; `client` and `person` narrow it."""
+    """A page of what was done by one's teams and about their clients; `client` and `person` narrow it.
+
+    Of a client who is none of one's teams' and was asked for in vain, the record's `id` is null.
+    """
     rows = _rows(allowed("read_audit", FOR_LEADS), _wanted())
     return {"rows": [row_json(row) for row in rows], "more": len(rows) == MOST_ROWS}
 
@@ -57,6 +59,6 @@ def _id(name: str) -> str | None:
         raise Problem("malformed", f"The {name} must be an id.", name) from error
 
 
-def _rows(person: Person, wanted: Wanted) -> list[AuditRow]:
+def _rows(person: Person, wanted: Wanted) -> list[Shown]:
     with database().reading() as session:
-        return find_rows(session, person.organisation, wanted, of_team(session, person, now()))
+        return rows_for_lead(session, person, wanted, now())
