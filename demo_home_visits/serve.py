@@ -50,7 +50,7 @@ def serve(options: argparse.Namespace) -> None:
     database = prepare(options.folder, options.fresh)
     if options.early_warning:
         show_early_warning(database)
-    settings = settings_for(options.folder, database)
+    settings = settings_for(options, database)
     app = create_app(settings)
     # A line for every request would push address and sign-ins off the screen; warnings still show.
     logging.getLogger("lintel").setLevel(logging.WARNING)
@@ -60,13 +60,15 @@ def serve(options: argparse.Namespace) -> None:
             waitress.serve(app, sockets=[listener], threads=THREADS, ident=None)
 
 
-def settings_for(folder: Path, database: Path) -> Settings:
+def settings_for(options: argparse.Namespace, database: Path) -> Settings:
     """Return the settings of the demo in a folder, whose secrets are made on the first start."""
+    folder: Path = options.folder
     return Settings(
         database_url=url_of(database),
         secret_key=secret(folder),
         push_private_key=kept(folder / "push_key", make_private_key),
         push_contact="mailto:nobody@example.org",
+        push_hosts=tuple(options.push_host),
         demo=True,
     )
 
@@ -112,6 +114,9 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
         "--early-warning", action="store_true", help="show the early-warning total, until --fresh starts over"
     )
     parser.add_argument("--no-search", action="store_true", help="give up when the port is taken")
+    parser.add_argument(
+        "--push-host", action="append", default=[], metavar="HOST", help="send reminders there, for tests"
+    )
     return parser.parse_args(arguments)
 
 

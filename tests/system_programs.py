@@ -1,4 +1,4 @@
-"""Programs the tests need from the operating system: Chromium and PostgreSQL. Standard library only."""
+"""Programs the tests need from the operating system: browsers and PostgreSQL. Standard library only."""
 
 import os
 import shutil
@@ -15,6 +15,11 @@ def chromium() -> str | None:
     return next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
 
 
+def firefox() -> str | None:
+    """Return the path of a Firefox ESR, or None."""
+    return shutil.which("firefox-esr")
+
+
 def postgres_folder() -> Path | None:
     """Return the folder with initdb and pg_ctl of the newest PostgreSQL, or None."""
     on_path = shutil.which("initdb")
@@ -26,7 +31,7 @@ def postgres_folder() -> Path | None:
 
 def missing_packages() -> list[str]:
     """Return the Debian packages that would bring what is missing."""
-    wanted = {"chromium": chromium(), "postgresql": postgres_folder()}
+    wanted = {"chromium": chromium(), "firefox-esr": firefox(), "postgresql": postgres_folder()}
     return [package for package, found in wanted.items() if found is None]
 
 
@@ -36,13 +41,18 @@ def install_missing() -> None:
     if not packages:
         return
     if may_install():
-        print(f"Installing {' and '.join(packages)} with apt-get ...", flush=True)
+        print(f"Installing {listed(packages)} with apt-get ...", flush=True)
         apt_get(["update"])
         apt_get(["install", "-y", "--no-install-recommends", *packages])
     left = missing_packages()
     if left:
-        print(f"The tests that need {' and '.join(left)} cannot run. On Debian or Ubuntu, install with:")
+        print(f"The tests that need {listed(left)} cannot run. On Debian or Ubuntu, install with:")
         print(f"  sudo apt-get install --no-install-recommends {' '.join(left)}", flush=True)
+
+
+def listed(words: list[str]) -> str:
+    """Return words as a sentence lists them."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def may_install() -> bool:

@@ -6,29 +6,31 @@ import pytest
 
 from tests import system_programs
 
+ALL = ("chromium", "firefox-esr", "postgresql")
+
 
 @pytest.fixture
 def machine(monkeypatch):
-    """A machine without Chromium and PostgreSQL; what apt-get is asked to install is there afterwards."""
+    """A machine without browsers and PostgreSQL; what apt-get is asked to install is there afterwards."""
     installed, asked = set(), []
 
     def apt_get(arguments):
         asked.append(arguments)
         installed.update(each for each in arguments[1:] if not each.startswith("-"))
 
-    monkeypatch.setattr(system_programs, "chromium", lambda: "there" if "chromium" in installed else None)
-    monkeypatch.setattr(
-        system_programs, "postgres_folder", lambda: "there" if "postgresql" in installed else None
-    )
+    packages = {"chromium": "chromium", "firefox": "firefox-esr", "postgres_folder": "postgresql"}
+    for name, package in packages.items():
+        look = lambda package=package: "there" if package in installed else None  # noqa: E731
+        monkeypatch.setattr(system_programs, name, look)
     monkeypatch.setattr(system_programs, "apt_get", apt_get)
     return asked
 
 
-def test_root_gets_both_installed(machine, monkeypatch, capsys):
+def test_root_gets_all_installed(machine, monkeypatch, capsys):
     monkeypatch.setattr(system_programs, "may_install", lambda: True)
     system_programs.install_missing()
-    assert machine == [["update"], ["install", "-y", "--no-install-recommends", "chromium", "postgresql"]]
-    assert capsys.readouterr().out == "Installing chromium and postgresql with apt-get ...\n"
+    assert machine == [["update"], ["install", "-y", "--no-install-recommends", *ALL]]
+    assert capsys.readouterr().out == "Installing chromium, firefox-esr and postgresql with apt-get ...\n"
     system_programs.install_missing()
     assert len(machine) == 2
 
@@ -37,7 +39,8 @@ def test_anybody_else_is_told_the_one_command(machine, monkeypatch, capsys):
     monkeypatch.setattr(system_programs, "may_install", lambda: False)
     system_programs.install_missing()
     said = capsys.readouterr().out
-    assert machine == [] and "sudo apt-get install --no-install-recommends chromium postgresql" in said
+    command = f"sudo apt-get install --no-install-recommends {' '.join(ALL)}"
+    assert machine == [] and command in said
 
 
 def test_a_failed_installation_shows_what_apt_get_said(monkeypatch, capsys):

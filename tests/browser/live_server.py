@@ -39,6 +39,7 @@ class LiveServer:
     folder: Path
     port: int = field(default_factory=free_port)
     process: subprocess.Popen | None = None
+    options: tuple[str, ...] = ()
 
     @property
     def url(self) -> str:
@@ -63,11 +64,12 @@ class LiveServer:
             "--folder",
             str(self.folder),
             "--no-search",
+            "--port",
+            str(self.port),
+            *self.options,
         ]
         with self.log.open("ab") as log:
-            self.process = subprocess.Popen(
-                [*command, "--port", str(self.port)], cwd=ROOT, env=server_variables(), stdout=log, stderr=log
-            )
+            self.process = subprocess.Popen(command, cwd=ROOT, env=server_variables(), stdout=log, stderr=log)
         return self
 
     def wait_until_answering(self) -> None:
