@@ -22,6 +22,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
         audit,
         clients,
         emergency,
+        handed_in,
         health,
         office,
         reminders,
@@ -48,6 +49,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     for feature in (accounts, clients, emergency, sync, audit, api_docs, health, shell, visits, reminders):
         app.register_blueprint(feature.bp)
     app.register_blueprint(reminders.by_number)
+    app.register_blueprint(handed_in.bp)
     app.register_blueprint(office.bp)
     app.register_blueprint(office.pages)
     init_security(app, settings)

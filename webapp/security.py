@@ -11,7 +11,7 @@ from webapp.errors import Problem
 
 MAX_BODY = 4 * 1024 * 1024
 # Addresses whose answers depend on who asks: never stored.
-PERSONAL = ("/api/", "/sign-", "/account", "/office", "/audit", "/calendar/")
+PERSONAL = ("/api/", "/sign-", "/account", "/office", "/audit", "/handed-in", "/calendar/")
 # What a secret number in the message itself opens: no cookie decides anything there, so none can be misused.
 BY_NUMBER = frozenset({"by_number.again"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})

@@ -17,6 +17,7 @@ from webapp.storage.devices import set_revoked
 from webapp.storage.models import Entry, Holding
 from webapp.storage.read import entry_json
 from webapp.storage.refused import NotThere, Refused
+from webapp.storage.teams import leave_team
 
 
 def withdrawn(house: House, *texts: str):
@@ -136,10 +137,12 @@ def test_what_two_people_handed_in_goes_under_each(led: House):
     ben.device = ann.device
     ben.sync(ben.entry("note", {"text": "of Ben"}))
     assert [count for *_, count in waiting(led)] == [1, 1]
-    # Each of the leads has one of the two in their team: neither may decide for both.
+    # Each of the leads has one of the two in their team: neither decides for both.
+    assert decide(led, "lea", ann.device) == [Admitted(1, {})]
+    assert [(entry["author"]) for entry in log(led)] == [ann.person.id]
     with pytest.raises(NotThere):
         decide(led, "lea", ann.device)
-    assert decide(led, "otto", ann.device) == [Admitted(1, {}), Admitted(1, {})]
+    assert decide(led, "otto", ann.device) == [Admitted(1, {})]
     assert {entry["author"] for entry in log(led)} == {ann.person.id, ben.person.id}
 
 
@@ -159,6 +162,62 @@ def test_the_office_page_says_how_much_and_has_it_taken(led: House):
     page = otto.browser.get("/office/devices").text
     assert "is in the record now" in page and "handed in since" not in page
     assert len(log(led)) == 1
+
+
+def test_a_leads_page_shows_what_their_own_people_handed_in_and_has_it_taken(led: House):
+    ann, _ = withdrawn(led, "Said in confidence")
+    ben = led.phone("ben")
+    ben.device = ann.device
+    ben.sync(ben.entry("note", {"text": "of Ben"}))
+    lea, lou = led.phone("lea"), led.phone("lou")
+    page = lea.browser.get("/handed-in")
+    assert page.headers["Cache-Control"] == "no-store"
+    assert "Ann Example" in page.text and "1 handed in, received" in page.text
+    assert not any(text in page.text for text in ("Ben Example", "Said in confidence", led.clients["ann1"]))
+    assert "Ben Example" in lou.browser.get("/handed-in").text
+    assert take(lea, ann.device).status_code == 303
+    page = lea.browser.get("/handed-in").text
+    assert "is in the record now" in page and "Nothing of people of your teams stands aside." in page
+    assert [entry["author"] for entry in log(led)] == [ann.person.id]
+    [admitted] = rows(led, action="held_admitted")
+    assert (admitted.actor_id, admitted.person_id) == (lea.person.id, ann.person.id)
+    assert take(lea, ann.device).status_code == 404
+    assert waiting(led) == [(ann.device, "Ben Example", 1)]
+
+
+def test_a_lead_decides_for_nobody_who_left_the_team_nor_for_themselves(led: House):
+    ann, _ = withdrawn(led, "one")
+    lea = led.phone("lea")
+    lea.sync()
+    other = led.phone("lea")
+    set_revoked(led.database, led.organisation, lea.device, NOW)
+    lea.sync(lea.entry("note", {"text": "the lead's own"}, client="ann1"))
+    led.clock.forward(minutes=1)
+    with led.database.writing() as session:
+        leave_team(session, led.organisation, led.teams["north"], ann.person.id, "member", led.clock())
+    assert "Nothing of people of your teams" in other.browser.get("/handed-in").text
+    for device in (ann.device, lea.device, "nonsense"):
+        assert take(other, device).status_code == 404
+    assert log(led) == []
+
+
+def test_the_page_says_how_many_stay_aside(led: House):
+    ann, _ = withdrawn(led, "one")
+    ann.sync(ann.entry(body={"fields": {}}))
+    lea = led.phone("lea")
+    assert take(lea, ann.device).status_code == 303
+    assert "1 could not be taken for another reason" in lea.browser.get("/handed-in").text
+
+
+def take(phone, device: str):
+    """Press the button of the lead's page."""
+    token = phone.browser.get("/sign-in").text.split('name="csrf_token" value="')[1].split('"')[0]
+    return phone.browser.post("/handed-in", data={"csrf_token": token, "device": device})
+
+
+def test_a_lead_finds_the_way_on_the_account_page(led: House):
+    assert 'href="/handed-in"' in led.phone("lea").browser.get("/account").text
+    assert 'href="/handed-in"' not in led.phone("ann").browser.get("/account").text
 
 
 def test_the_commands(house: House, run, monkeypatch):

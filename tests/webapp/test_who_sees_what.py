@@ -15,7 +15,7 @@ from tests.webapp.test_rights import put_together
 from webapp.storage import assign_caseload, end_caseload, set_active
 from webapp.storage.devices import set_revoked
 from webapp.storage.models import Organisation
-from webapp.storage.teams import make_team
+from webapp.storage.teams import join_team, make_team
 
 SECRET, NAME, BORN = "Said in confidence", "Ada van der Berg", "1948-03-02"
 
@@ -31,6 +31,8 @@ class World:
             house.people[name] = house.add_person(name, house.organisation, role)
         self.north = put_together(house, "north", "ann", "lea")
         put_together(house, "south", "ben", "lou")
+        with house.database.writing() as session:
+            join_team(session, house.organisation, self.north, house.people["wim"].id, "member", NOW)
         house.clients["spare"] = house.add_client("spare")
         long_ago = NOW - timedelta(days=9)
         for name in ("dan", "cass", "wim"):
@@ -129,6 +131,8 @@ def ask(world: World, phone: Phone, row: Row) -> Any:
     form = {"name": f"{phone.name}?", "password": "not the password"}
     if path.startswith("/office"):
         form = {"act": "people/sign-out", "person": world.ids("spare" if about == "own" else about)["person"]}
+    if path == "/handed-in":
+        form = {"device": ids["device"]}
     if path == "/account":
         form = {"act": "device/withdraw", "device": ids["device"]}
     return phone.browser.post(path, data=form, headers=headers)

@@ -76,28 +76,33 @@ def set_aside(session: Session, organisation: str) -> list[Aside]:
     ]
 
 
+def decidable(session: Session, actor: Person, now: datetime) -> list[Aside]:
+    """Of what stands aside, what `actor` may have taken: a lead what people of their teams handed in."""
+    if not can(session, actor, "admit_held", now):
+        return []
+    found = set_aside(session, actor.organisation)
+    if actor.role == "administrator":
+        return found
+    led = set(session.scalars(led_people(actor, now)))
+    return [each for each in found if each.person.id in led]
+
+
 def admit(database: Database, actor: Person, device: str, examine: Examine, now: datetime) -> list[Admitted]:
     """Have what a withdrawn device handed in taken, person by person. Repeating it changes nothing.
 
+    Of several people who used it a lead decides for those of their teams, and nothing is done to the rest.
     NotThere when nothing of it is kept aside, Refused when `actor` may not decide it. What cannot be taken
     for another reason stays aside as it came.
     """
     with database.reading() as session:
-        found = [each for each in set_aside(session, actor.organisation) if each.device == device]
-        _check(session, actor, found, now)
-    return [_admit(database, actor, each, examine, now) for each in found]
-
-
-def _check(session: Session, actor: Person, found: list[Aside], now: datetime) -> None:
+        if not any(each.device == device for each in set_aside(session, actor.organisation)):
+            raise NotThere(NOTHING, "device")
+        if not can(session, actor, "admit_held", now):
+            raise Refused(NOT_YOURS, "device")
+        found = [each for each in decidable(session, actor, now) if each.device == device]
     if not found:
         raise NotThere(NOTHING, "device")
-    if not can(session, actor, "admit_held", now):
-        raise Refused(NOT_YOURS, "device")
-    if actor.role == "administrator":
-        return
-    led = {*session.scalars(led_people(actor, now)), actor.id}
-    if not {each.person.id for each in found} <= led:
-        raise NotThere(NOTHING, "device")
+    return [_admit(database, actor, each, examine, now) for each in found]
 
 
 def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, now: datetime) -> Admitted:
@@ -114,6 +119,11 @@ def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, no
         event = Event("held_admitted", "device", aside.device, person=aside.person.id, count=len(taken))
         record(session, actor.organisation, now, event)
     return Admitted(len(taken), dict(refused))
+
+
+def left_aside(done: list[Admitted]) -> int:
+    """How many could not be taken and stay aside."""
+    return sum(sum(each.refused.values()) for each in done)
 
 
 def _waiting(organisation: str) -> tuple[ColumnElement[bool], ...]:

@@ -15,7 +15,7 @@ from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
 from webapp.schemas import requests
 from webapp.storage import Person, office, teams
-from webapp.storage.admitting import admit
+from webapp.storage.admitting import admit, left_aside
 from webapp.storage.devices import set_revoked
 from webapp.storage.password_links import make_link
 from webapp.storage.refused import NotThere, Refused
@@ -82,8 +82,7 @@ def _withdraw(actor: Person, asked: Asked, moment: datetime | None) -> Asked:
 
 def _admit(actor: Person, asked: Asked, moment: datetime) -> Asked:
     found = admit(database(), actor, asked["device"], examine, moment)
-    refused = sum(sum(each.refused.values()) for each in found)
-    return {"taken": sum(each.taken for each in found), "left": refused}
+    return {"taken": sum(each.taken for each in found), "left": left_aside(found)}
 
 
 ACTS = {
