@@ -41,7 +41,8 @@ class Due(Describing):
 
     def act(self, name: str) -> None:
         self.page.get_by_role("link", name=re.compile(f"^{name}")).first.click()
-        expect(self.page.locator("#described")).to_be_visible()
+        expect(self.page.locator(".who")).to_be_visible()
+        expect(self.page.locator("form").first).to_be_visible()
 
     def history(self):
         heading = self.page.get_by_role("heading", name="What was done before")
@@ -111,9 +112,12 @@ def away_and_back(therapist: Due) -> None:
     expect(page.get_by_role("heading", name=f"Away since {said(TODAY - timedelta(days=3))}")).to_be_visible()
     look_in_the_app(page, "due-away")
     therapist.act("Back, or change the pause")
+    therapist.write("From which day?", (TODAY - timedelta(days=4)).isoformat())
+    therapist.tap("Back, visits go on")
+    expect(page.get_by_text("when it began. Choose a later day.", exact=False)).to_be_visible()
     therapist.write("From which day?", (TODAY - timedelta(days=1)).isoformat())
     look_in_the_app(page, "due-back")
-    therapist.tap("Save this day")
+    therapist.tap("Back, visits go on")
     # 42 CFR 484.55(d)(2): within 48 hours of the return home; the day is counted here by hand.
     back = page.get_by_role("heading", name=re.compile("^Assessment after coming home")).locator("..")
     expect(back).to_contain_text(re.compile("Due|Overdue|Can be done"))
@@ -194,7 +198,7 @@ def test_a_reassessment_is_put_into_a_round(phone, own_server, watch):
     therapist.wait_for_sync()
     amended, made = own_server.log_entries()[-2:]
     assert [amended["kind"], made["kind"]] == ["visit_planned", "visit_planned"]
-    assert amended["amends"] and "Reassessment: " in amended["body"]["purpose"]
+    assert amended["amends"] and "To be done: " in amended["body"]["purpose"]
     assert made["amends"] is None and made["body"] | {"purpose": "", "therapist": ""} == {
         "date": day.isoformat(), "time": "15:30", "minutes": 60, "purpose": "", "therapist": "",
     }  # fmt: skip

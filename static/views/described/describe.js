@@ -59,20 +59,25 @@ function Form({found: {card, entries, judged}, place: {client, visit, back}, kin
     initial: initialOf(kind, thing, judged), apart: thing.key && keySegment(thing.key), alsoWrong: (body) => (thing.key ? putOffWrong(putOff, body) : []), onSaved: () => go(back.path)});
   const heading = thing.about?.fields.name ?? (thing.key ? 'Put off' : null) ?? (thing.item ? thing.item.fields.name ?? about.title : `New: ${about.title.toLowerCase()}`);
   const words = kind === 'goal_review' ? levelWords(thing.about) : undefined;
+  const ending = Boolean(thing.item && about.end_day && !thing.item.fields.ended);
+  const end = thing.item && about.ends && html`<${EndItem} kind=${kind} item=${thing.item} place=${{client, visit, back}} />`;
+  const fields = html`<form id="described" class="described" onSubmit=${form.submit} novalidate autocomplete="off">
+      ${form.shown.filter(({id, type}) => type !== 'measures' || form.raw[id].length > 0).map((field) => html`<${Field} key=${field.id} field=${field} value=${form.raw[field.id]} error=${form.errorOf(field.id)}
+        onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field, service, form.raw)} words=${field.type === 'key' ? ruleTitle(form.raw[field.id], entries, service) : field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
+      ${ending && html`<button type="submit" class="secondary">Save the change</button>`}
+    </form>`;
   return html`<${Frame} title=${about.title} back=${back} who=${whoWords(card)}
-    next=${html`<button type="submit" form="described" class="primary">Save</button>`}>
+    next=${html`<button type="submit" form=${ending ? 'end-item' : 'described'} class="primary">${ending ? about.ends[0].label : 'Save'}</button>`}>
     <div class="hero"><h1><bdi>${heading}</bdi></h1>${thing.about && html`<p class="soft">${about.title} today</p>`}</div>
     <${NotSaved} problem=${form.problem} />
     ${form.errors.some(({field}) => field === '') && html`<p class="message" role="alert">Nothing was changed yet.</p>`}
     ${thing.about && html`<${LastTime} kind=${kind} about=${thing.about.item} entries=${entries} visit=${visit} />`}
     ${kind === 'goal' && html`<${GoalHelp} />`}
     ${thing.key && html`<${PutOffNote} item=${putOff} />`}
-    <form id="described" class="described" onSubmit=${form.submit} novalidate autocomplete="off">
-      ${form.shown.filter(({id, type}) => type !== 'measures' || form.raw[id].length > 0).map((field) => html`<${Field} key=${field.id} field=${field} value=${form.raw[field.id]} error=${form.errorOf(field.id)}
-        onChange=${(value) => form.change(field.id, value)} items=${itemsFor(entries, field, service, form.raw)} words=${field.type === 'key' ? ruleTitle(form.raw[field.id], entries, service) : field.choices_of === 'levels' ? words ?? levelWords({fields: form.raw}) : undefined} />`)}
-    </form>
+    ${ending && end}
+    ${ending ? html`<details><summary>Change what was written down</summary>${fields}</details>` : fields}
     ${kind === 'reassessment_rule' && html`<${RulePreview} raw=${form.raw} entries=${entries} />`}
-    ${thing.item && about.ends && html`<${EndItem} kind=${kind} item=${thing.item} place=${{client, visit, back}} />`}
+    ${!ending && end}
     ${thing.about && html`<${Line} href=${`${placeOf({client, visit: visit ?? undefined}).base}/describe/${about.about}/${thing.about.item}`} lead=${`Change or end: ${thing.about.fields.name}`} />`}
   <//>`;
 }

@@ -16,7 +16,7 @@ export function firstDay(item, calendar) {
 }
 
 /** What the visit is for, in the words of its purpose. @param {object[]} items that are to be settled */
-export const reasonFor = (items) => `Reassessment: ${items.map(itemTitle).join(', ') || 'planned'}`;
+export const reasonFor = (items) => `To be done: ${items.map(itemTitle).join(', ') || 'reassessment'}`;
 
 /**
  * The entry of a visit yet to be made, or the field that is wrong and why.

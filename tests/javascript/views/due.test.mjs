@@ -157,7 +157,7 @@ test('a planned visit takes the reason besides its own, as a correction that nam
   const there = planned('v1');
   there.planned.id = 'p1';
   const reason = reasonFor([{title: 'Function'}, {title: 'Review of a goal', name: 'Hens'}]);
-  assert.equal(reason, 'Reassessment: Function, Review of a goal: Hens');
+  assert.equal(reason, 'To be done: Function, Review of a goal: Hens');
   const changed = visitWith(there, 'one', reason);
   assert.deepEqual([changed.amends, changed.visit, changed.body.purpose], ['p1', 'v1', `Purpose of v1. ${reason}`]);
   assert.equal(saysSo(there, reason), false);
