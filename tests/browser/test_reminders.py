@@ -1,4 +1,4 @@
-"""Reminders in the browser: a message without a name, what a tap on it does, and the screen that rules them."""
+"""Reminders in the browser: a message without a name, what a tap on it does, the screen that rules them."""
 
 import json
 import re

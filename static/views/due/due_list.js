@@ -11,7 +11,7 @@ import {countWords, groupTitle, itemTitle, stateWords} from './words.js';
 
 /** Of these a visit is proposed on the list itself; the rest has time. */
 const PLACED = new Set(['overdue', 'week', 'next_week']);
-const FOLDED = new Set(['waiting', 'away']);
+const FOLDED = new Set(['of', 'waiting', 'away']);
 
 export function DueList() {
   const today = useToday();
