@@ -146,6 +146,17 @@ def test_from_every_earlier_revision_nothing_is_lost(database, empty_url, revisi
         assert session.get(ClientKey, (ORGANISATION, client_key("berg", "1948-03-02"), CLIENT)) is not None
 
 
+@pytest.mark.parametrize(("changed", "noticed"), [("", None), ("UPDATE entries SET device_seq = 1", AT)])
+def test_devices_whose_numbers_met_before_are_noticed(database, empty_url, changed, noticed):
+    upgrade(empty_url, "0002")
+    with database.writing() as session:
+        fill(session)
+        session.execute(text(changed or "SELECT 1"))
+    upgrade(empty_url)
+    with database.reading() as session:
+        assert session.scalars(select(Device)).one().copied_at == noticed
+
+
 def test_after_it_the_references_still_hold(database, empty_url):
     """The table of users is made anew on SQLite: what refers to it must go on doing so."""
     upgrade(empty_url, "0002")

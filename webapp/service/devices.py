@@ -57,6 +57,10 @@ def _lines(device: Known) -> list[str]:
     if device.missing:
         lines.append(f"  not here: {_entries(device.lacking)} ({_spans(device.missing)})")
         lines.append("  waiting on the device, or lost with it")
+    if device.copied_at:
+        lines.append(f"  two copies of it have synced, noticed {_moment(device.copied_at)}:")
+        lines.append("  a phone's backup on another phone, or a copied browser profile; nothing was lost")
+        lines.append("  if its person knows of one only, sign them out everywhere and withdraw the other")
     return lines
 
 

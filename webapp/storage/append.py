@@ -19,6 +19,7 @@ from sync.judging import Known
 from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from sync.server import Batch, Judged
 from webapp.storage.audit.pushes import audit_push
+from webapp.storage.copies import note_copies
 from webapp.storage.database import Database
 from webapp.storage.due_changes import note_due_changes
 from webapp.storage.finding import DETAILS, renew_keys
@@ -66,6 +67,7 @@ def _append(
         log.store()
         taken = _taken(candidates, verdicts)
         organisation = sender.person.organisation
+        note_copies(session, sender, taken)
         renew_keys(session, organisation, {each["client"] for each in taken if each["kind"] == DETAILS})
         note_due_changes(session, organisation, {each["client"] for each in taken}, sender.now)
     return verdicts

@@ -81,7 +81,10 @@ def revoke(session: Session, organisation: str, device: str, at: datetime | None
 
 @dataclass(frozen=True)
 class Known:
-    """A device as a service may see it: whose it is, what it last said, and what the log lacks of it."""
+    """A device as a service may see it: whose it is, what it last said, and what the log lacks of it.
+
+    `copied_at` is when it was noticed that there are two of it.
+    """
 
     id: str
     name: str
@@ -90,6 +93,7 @@ class Known:
     unsent: int
     missing: Spans
     revoked_at: datetime | None
+    copied_at: datetime | None
 
     @property
     def lacking(self) -> int:
@@ -136,4 +140,5 @@ def _known(device: Device, person: Person, missing: Spans) -> Known:
         device.unsent,
         missing,
         device.revoked_at,
+        device.copied_at,
     )

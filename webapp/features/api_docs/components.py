@@ -65,6 +65,7 @@ DEVICE = _object(
         "unsent": COUNT,
         "missing": COUNT,
         "withdrawn_at": _or_null(INSTANT),
+        "copied_at": _or_null(INSTANT),
     }
 )
 MADE: dict[str, Shape] = {"person": UUID, "passphrase": TEXT, "team": UUID, "link": TEXT, "taken": COUNT,

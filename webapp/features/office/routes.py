@@ -75,7 +75,8 @@ def devices() -> dict[str, Any]:
         "devices": [
             {"id": each.id, "name": each.name, "person": _person(each.person),
              "last_sync_at": write_instant(each.last_sync_at), "unsent": each.unsent,
-             "missing": each.lacking, "withdrawn_at": _moment(each.revoked_at)}
+             "missing": each.lacking, "withdrawn_at": _moment(each.revoked_at),
+             "copied_at": _moment(each.copied_at)}
             for each in found
         ]
     }  # fmt: skip

@@ -19,6 +19,7 @@ ACTIONS = {
     "device_withdrawn": "device withdrawn",
     "device_allowed": "device allowed again",
     "device_named": "device named",
+    "device_copied": "two copies of one device sync",
     "device_refused": "a withdrawn device was refused",
     "reminders_on": "switched reminders on",
     "reminders_off": "switched reminders off",

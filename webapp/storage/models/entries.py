@@ -35,6 +35,7 @@ class Device(Base):
     last_device_seq: Mapped[int] = mapped_column(BigInteger)
     revoked_at: Mapped[datetime | None] = mapped_column(Instant)
     own_name: Mapped[str | None] = mapped_column(String(80))
+    copied_at: Mapped[datetime | None] = mapped_column(Instant)
 
 
 class Entry(Base):
