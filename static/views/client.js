@@ -73,7 +73,7 @@ function VisitButton({card, visit}) {
 function visitWords(visit) {
   if (visit.started) return 'The visit has begun and is not finished.';
   const {time, purpose} = visit.planned.body;
-  return `Planned today at ${sayTime(time)}. ${purpose}`;
+  return [`Planned today at ${sayTime(time)}.`, purpose].filter(Boolean).join(' ');
 }
 
 /** What to reassess, or why not now, one tap from its reasons. */

@@ -9,7 +9,7 @@ from playwright.sync_api import BrowserContext, Page, Worker, expect
 
 from tests.browser.support import go_offline, wait_for_service_worker
 from tests.browser.test_due import OPEN, Due
-from tests.browser.test_more_screens import GO, look_in_the_app
+from tests.browser.test_more_screens import GO, look_in_the_app, titled
 
 AGAIN = "01934a5e-0000-7000-8000-000000000001"
 KEY = "BOFdAhcD7PoA1RmTuC60a3RXHcF0C6i0Kh6ReYf9i4FSo3nD9-mOxW9tJkq8UqQ6sXk0v2bqP7cX1O6Gd0pT2yE"
@@ -119,6 +119,15 @@ def test_a_message_shows_a_number_and_a_tap_brings_the_list_but_never_over_a_for
     page.go_back()
     expect(page.get_by_label(re.compile("^Why"))).to_have_value("Half a sentence")
     expect(page.get_by_text("You tapped a reminder.")).to_have_count(0)
+    # A locked window shows nothing of it before it is unlocked, and offers the list then.
+    page.evaluate(GO, "/app/phone")
+    page.get_by_role("button", name="Lock now").click()
+    titled(page, "Locked")
+    pushed.deliver(reminder(1))
+    pushed.tap("open")
+    page.wait_for_timeout(100)
+    assert "tapped" not in page.evaluate("() => document.body.textContent")
+    expect(page.get_by_text("You tapped a reminder.")).to_be_visible()
 
 
 def test_putting_a_reminder_off_without_signal_brings_it_back_with_the_reason(phone, own_server, watch):

@@ -1,5 +1,6 @@
 /** What the forms about reassessment show beside their fields: what is put off, which rules there are, which dates a rule gives. */
-import {data, dueItems, knownRules, reassessmentFacts} from '../../clinical/index.js';
+import {useMemo} from 'preact/hooks';
+import {careFacts, data, dueItems, knownRules, reassessmentFacts} from '../../clinical/index.js';
 import {useApp} from '../app_context.js';
 import {bodyFrom} from '../described/form_state.js';
 import {sayDate} from '../format.js';
@@ -50,7 +51,7 @@ export function RulePreview({raw, entries}) {
   const today = useToday();
   const {settings} = useApp();
   const {body: {set}} = bodyFrom('reassessment_rule', raw, {today});
-  const facts = reassessmentFacts(entries, settings.reassessment, settings.calendar.zone);
+  const facts = useMemo(() => careFacts(entries, settings.calendar.zone), [entries]);  // not anew at every key
   const rounds = roundsOf(facts, set, calendarOf(settings, today), ROUNDS);
   return html`<section class="part preview"><h2>What it would give</h2>${previewWords(rounds, set.type, today)}</section>`;
 }
