@@ -1,12 +1,13 @@
 """Sending what was claimed: to every browser of the person that has not got it, then settling it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from time import monotonic
+from time import monotonic, sleep
 from typing import Any, Protocol
 
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from webapp.reminders.moments import in_hours, next_working_moment
@@ -69,27 +70,50 @@ def send_due(
     database: Database, sender: Sends | None, worker: str, share: Share, now: datetime, pool: Executor
 ) -> list[Outcome]:
     """Claim what is due, send it, settle it; the outcomes. Without a sender nobody is reached by push."""
+    # A message is sent only while the lease is sure to outlast it; the rest is left to the next claim.
+    until = monotonic() + share.lease.total_seconds() - 2 * share.timeout
     with database.writing() as session:
         claimed = claim(session, worker, now, share.most, share.lease)
     with database.reading() as session:
         ready = [_ready(session, each, sender is not None, now) for each in claimed]
-    jobs = [(each, target) for each in ready for target in each.targets]
-    # A message is sent only while the lease is sure to outlast it; the rest is left to the next claim.
-    until = monotonic() + share.lease.total_seconds() - 2 * share.timeout
 
-    def send(job: tuple[Ready, Target]) -> Sent:
-        return _send(sender, *job, now) if monotonic() < until else LEFT
+    def send(each: Ready, target: Target) -> Sent:
+        return _send(sender, each, target, now) if monotonic() < until else LEFT
 
-    answers: dict[str, list[tuple[Target, Sent]]] = {each.claimed.id: [] for each in ready}
-    for (each, target), answer in zip(jobs, pool.map(send, jobs), strict=True):
-        answers[each.claimed.id].append((target, answer))
+    answers = _answers(ready, send, pool)
     outcomes = [each.outcome or _outcome(each, answers[each.claimed.id], now) for each in ready]
-    # Together: a commit for each takes longer than sending it. What a crash undoes here is sent once more.
-    with database.writing() as session:
+
+    def settled(session: Session) -> None:
+        # Together: a commit for each takes longer than sending it. What a crash undoes is sent once more.
         settle(session, worker, list(zip(claimed, outcomes, strict=True)), now)
         for each in claimed:
             _note(session, each, answers[each.id], now)
+
+    _patiently(database, settled, until)
     return outcomes
+
+
+def _answers(
+    ready: Sequence[Ready], send: Callable[[Ready, Target], Sent], pool: Executor
+) -> dict[str, list[tuple[Target, Sent]]]:
+    """What each browser's push service answered, by reminder."""
+    jobs = [(each, target) for each in ready for target in each.targets]
+    answers: dict[str, list[tuple[Target, Sent]]] = {each.claimed.id: [] for each in ready}
+    for (each, target), answer in zip(jobs, pool.map(lambda job: send(*job), jobs), strict=True):
+        answers[each.claimed.id].append((target, answer))
+    return answers
+
+
+def _patiently(database: Database, work: Callable[[Session], None], until: float) -> None:
+    """Write something, again while the database is busy: what is not written down would be sent again."""
+    while True:
+        try:
+            with database.writing() as session:
+                return work(session)
+        except OperationalError:
+            if monotonic() > until:
+                raise
+            sleep(0.2)
 
 
 def _ready(session: Session, claimed: Claimed, can_send: bool, now: datetime) -> Ready:

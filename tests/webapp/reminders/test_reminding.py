@@ -4,8 +4,10 @@ from datetime import date
 
 import pytest
 from sqlalchemy import func, select
+from sqlalchemy.exc import OperationalError
 
 from tests.webapp.reminders.support import HABITS, ask, at, changed, reminders, subscribe
+from webapp.reminders import sending
 from webapp.storage import assign_caseload, end_caseload
 from webapp.storage.devices import set_revoked
 from webapp.storage.models import DueChange, PushSubscription
@@ -294,3 +296,22 @@ def test_what_was_sent_long_ago_is_forgotten(served, remind):
     assert all(row.due_at > TOMORROW_EARLY for row in reminders(served))
     with served.database.reading() as session:
         assert session.scalar(select(func.count()).select_from(PushSubscription)) == 0
+
+
+def test_a_database_that_is_busy_after_sending_is_waited_for_and_nothing_sent_twice(
+    served, remind, monkeypatch
+):
+    _ann, browser, worker = remind
+    real, busy = sending.settle, [OperationalError("", {}, Exception("locked"))] * 2
+
+    def settle(*given):
+        if busy:
+            raise busy.pop()
+        return real(*given)
+
+    monkeypatch.setattr(sending, "settle", settle)
+    served.clock.moment = TOMORROW_EARLY
+    worker.once()
+    worker.once()
+    assert busy == [] and len(browser.received) == 1
+    assert [row.state for row in reminders(served)] == ["sent", "waiting"]
