@@ -10,7 +10,7 @@ from tests.browser.test_described import Describing
 from tests.browser.test_emergency import LEAD
 from tests.browser.test_more_screens import look_in_the_app
 
-OPEN, OVERDUE = "Þórdís", "Reginald Thornquist"
+OPEN, OVERDUE, SEEN_TODAY = "Þórdís", "Reginald Thornquist", "مريم الزيتوني"
 BADGE = """
   window.badges = [];
   navigator.setAppBadge = async (number) => { window.badges.push(number); };
@@ -202,6 +202,21 @@ def test_a_reassessment_is_put_into_a_round(phone, own_server, watch):
     assert made["amends"] is None and made["body"] | {"purpose": "", "therapist": ""} == {
         "date": day.isoformat(), "time": "15:30", "minutes": 60, "purpose": "", "therapist": "",
     }  # fmt: skip
+
+
+def test_whom_no_visit_is_planned_for_can_be_put_into_a_round_from_the_list(phone, own_server):
+    therapist = Due(phone.new_page(), own_server.url).begin()
+    page = therapist.page
+    therapist.open_client(SEEN_TODAY)
+    therapist.start_visit()
+    expect(page.get_by_role("link", name=re.compile("^Reassessment: overdue"))).to_be_visible()
+    page.get_by_role("link", name="Client").first.click()
+    page.get_by_role("link", name="Today").first.click()
+    therapist.open_list()
+    look_in_the_app(page, "due-list-unplanned")
+    page.get_by_role("link", name=f"Put into a round: {SEEN_TODAY}").click()
+    expect(page.get_by_role("heading", name="At a new visit")).to_be_visible()
+    expect(page.get_by_label("What for")).to_have_value(re.compile("^To be done: "))
 
 
 def test_the_number_on_the_icon_is_what_is_due_and_overdue(phone, own_server, watch):
