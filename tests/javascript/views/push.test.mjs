@@ -107,6 +107,13 @@ test('at a start another key, a subscription the browser dropped or one the serv
   }
 });
 
+test('at a start the former key of the service is noticed though the browser kept its subscription', async () => {
+  const scope = phone({key: OTHER});
+  const {asked, tell} = server();
+  assert.equal(await keepSubscribed({store: shelf({endpoint: 'https://push.invalid/1'}), scope, tell}), true);
+  assert.equal(asked[1][1].endpoint, 'https://push.invalid/2');
+});
+
 test('at a start without permission, without the server or without its key nothing is touched', async () => {
   const kept = {endpoint: 'https://push.invalid/old'};
   for (const [scope, line] of [[phone({permission: 'denied'}), server()], [phone(), server({}, {ok: false})], [phone(), server({key: null})],
