@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from tests.webapp.reminders.push_service import PushService
+from tests.webapp.reminders.support import subscribe
 from tests.webapp.support import House
 from webapp.reminders.reckoning import DueItem, Reckoned
 from webapp.reminders.vapid import make_private_key, public_key
@@ -60,3 +61,15 @@ def worker_for(dues: Dues) -> Callable[[House], Worker]:
         return Worker(house.database, dues, Sender(keys, house.settings.push_hosts), house.clock)
 
     return make
+
+
+@pytest.fixture
+def remind(served, dues, worker_for, push_service):
+    """Ann has two clients due and a browser; everything is reckoned."""
+    ann, browser = served.phone("ann"), push_service.browser()
+    for client in ("ann1", "ann2"):
+        dues.set(served.clients[client], date(2026, 11, 30))
+    subscribe(ann, browser)
+    worker = worker_for(served)
+    worker.once()
+    return ann, browser, worker

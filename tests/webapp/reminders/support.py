@@ -1,7 +1,7 @@
 """What the tests of reminders do often: ask the API as a phone, note clients, count rows."""
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import select
@@ -16,6 +16,10 @@ HABITS = {"at": "07:30", "zone": "UTC", "days": "1234567", "quiet_from": None, "
 
 def at(text: str) -> datetime:
     return datetime.fromisoformat(text).astimezone(UTC)
+
+
+TODAY = date(2026, 11, 25)  # what the clock of the tests says, 09:40 UTC, a Wednesday
+TOMORROW_EARLY = at("2026-11-26T07:30Z")
 
 
 def ask(phone: Phone, path: str = "", message: Any = None) -> Any:
