@@ -83,7 +83,7 @@ class Client:
         """Record an entry on this device; its id. It is kept before this returns."""
         moment = self._clock()
         entry = {
-            "id": uuid7(int(moment * 1000), secrets.token_bytes(RANDOM_BYTES)),
+            "id": self._fresh_id(),
             "kind": kind,
             "schema": 1,
             "client": client,
@@ -117,7 +117,8 @@ class Client:
                 self._store.put(device.hold(self.state, push[0]["id"], refusal.code, refusal.message))
             return self.sync(max(1, len(push) // 2))
         try:
-            self._store.put(device.apply_reply(self.state, asked, reply))
+            state = device.apply_reply(self.state, asked, reply)
+            self._store.put(device.renamed(state, asked, reply, self._fresh_id))
         except SignInNeeded:
             self._session = None
             raise
@@ -137,6 +138,9 @@ class Client:
             fetched = not reply.more and not self.state.filling
             if fetched and idle * most >= waiting:
                 return exchanges
+
+    def _fresh_id(self) -> str:
+        return uuid7(int(self._clock() * 1000), secrets.token_bytes(RANDOM_BYTES))
 
     def _exchange(self, message: Mapping[str, Any]) -> Any:
         data = json.dumps(message, ensure_ascii=False, separators=(",", ":")).encode()

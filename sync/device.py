@@ -3,7 +3,7 @@
 `State` is one value that a store keeps whole; `apply_reply` makes the next one from it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -29,12 +29,14 @@ Entry = Mapping[str, Any]
 class State:
     """Everything a device knows. `outbox` holds what it recorded and has no `applied` for, in order.
 
-    `person` is the user whose record this is, from their first sign-in on.
+    `person` is the user whose record this is, from their first sign-in on. `former` are the ids that the
+    device had before it was told that there are two of it.
     """
 
     device: str
     person: str | None = None
     device_seq: int = 0
+    former: tuple[str, ...] = ()
     epoch: str | None = None
     after: int = 0
     caseload: str | None = None
@@ -128,9 +130,21 @@ def apply_reply(state: State, asked: Request, reply: Reply) -> State:
     return _keep_to_caseload(_fill_again(_apply_caseload(state, reply, begun > 0), lacking))
 
 
+def renamed(state: State, asked: Request, reply: Reply, fresh: Callable[[], str]) -> State:
+    """The state after an answer, under a `fresh` id if the answer says that there are two of this device.
+
+    What was recorded before stays as it is, under the former id. A late answer to that one changes nothing,
+    and while something was never offered the id stays: numbers that begin anew would stand before it.
+    """
+    if not reply.copied or asked.device != state.device or set(state.outbox) - set(state.verdicts):
+        return state
+    return replace(state, device=fresh(), device_seq=0, former=(*state.former, state.device))
+
+
 def _start_over(state: State) -> State:
     """The log was restored from a backup: offer what only this device may still have, fetch the rest."""
-    mine = {name: entry for name, entry in state.entries.items() if entry.get("device") == state.device}
+    own = {state.device, *state.former}
+    mine = {name: entry for name, entry in state.entries.items() if entry.get("device") in own}
     outbox = {**{name: _bare(entry) for name, entry in mine.items()}, **state.outbox}
     return replace(state, after=0, entries={}, outbox=outbox, filling={}, clients=(), caseload=None)
 

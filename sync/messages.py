@@ -32,7 +32,7 @@ ENTRY_KEYS = (
     "body",
 )
 SETTLED = frozenset({"applied", "duplicate"})
-DEVICE_STATES = ("active", "revoked")
+DEVICE_STATES = ("active", "revoked", "copied")
 VERDICTS = ("applied", "duplicate", "clash", "waiting", "held", "later")
 
 

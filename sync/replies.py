@@ -33,6 +33,7 @@ class Reply:
     caseload: Caseload | None
     fill: tuple[Fill, ...]
     revoked: bool = False
+    copied: bool = False
 
 
 def parse_reply(value: Any, pushed: int) -> Reply:
@@ -63,6 +64,7 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
         caseload=_caseload(pull.get("caseload", False)),
         fill=tuple(_fill(item) for item in shapes.array(pull, "fill", "pull.")),
         revoked=message.get("device_state") == "revoked",
+        copied=message.get("device_state") == "copied",
     )
 
 

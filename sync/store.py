@@ -61,7 +61,8 @@ class FileStore:
 
 def _state(kept: Mapping[str, Any]) -> State:
     verdicts = {own: Verdict(**verdict) for own, verdict in kept["verdicts"].items()}
-    return State(**{**kept, "clients": tuple(kept["clients"]), "verdicts": verdicts})
+    tuples = {name: tuple(kept.get(name, ())) for name in ("clients", "former")}
+    return State(**{**kept, **tuples, "verdicts": verdicts})
 
 
 def _flush_folder(folder: Path) -> None:

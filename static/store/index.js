@@ -11,7 +11,7 @@ import {StoreError} from './errors.js';
 import {detailsIn, inOrder} from './entries.js';
 import {createKeys} from './keys.js';
 import {entryOrNull, orIfDamaged, readable} from './readable.js';
-import {applyReply, settle} from './reply.js';
+import {applyReply, devicesOf, settle} from './reply.js';
 import {createSave} from './save.js';
 import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
 import {forgetKey, isUnlocked, open, seal} from './seal.js';
@@ -54,7 +54,7 @@ export async function openStore(userId, {project = summary, projectVersion = '1'
   const device = await db.run(['meta'], 'readwrite', makeDevice, {durability: 'strict'});
   const cards = createCards(db, {project, projectVersion});
   await cards.adopt();
-  return assemble({db, userId, now, device, cards, changes});
+  return assemble({db, userId, now, first: device, cards, changes});
 }
 
 const summary = (entries, client) => ({client, entries: entries.length});
@@ -68,7 +68,8 @@ async function makeDevice(tx) {
   return value.id;
 }
 
-function assemble({db, userId, now, device, cards, changes}) {
+function assemble({db, userId, now, first, cards, changes}) {
+  let device = first;
   const save = createSave(db, {userId, now});
   const tell = (type, clients = []) => changes.tell({type, clients});
 
@@ -80,7 +81,10 @@ function assemble({db, userId, now, device, cards, changes}) {
 
   return {
     userId,
-    device,
+    /** The id this device goes by, as far as this window has heard. */
+    get device() {
+      return device;
+    },
     saveMany,
     save: async (draft, options) => (await saveMany([draft], options))[0],
     ...reading(db),
@@ -91,7 +95,8 @@ function assemble({db, userId, now, device, cards, changes}) {
     card: cards.one,
     refreshCards: () => cards.refresh().then((made) => tell('cards', made)),
     async applyReply(change) {
-      const result = await applyReply(db, change, {device});
+      const result = await applyReply(db, change);
+      device = result.device;
       tell('synced', result.clients);
       return result;
     },
@@ -213,6 +218,13 @@ function metaOf(db, tell) {
     cursor: async () => (await row(SYNC))?.value ?? START,
     /** The number of the last entry made here. */
     lastDeviceSeq: async () => (await row(DEVICE)).value.seq,
+    /** The id this device goes by, whichever window was told last, with its number. */
+    async numbering() {
+      const {id, seq} = (await row(DEVICE)).value;
+      return {device: id, lastDeviceSeq: seq};
+    },
+    /** Every id this device went by. */
+    devices: () => devicesOf(db),
   };
 }
 

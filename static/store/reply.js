@@ -1,10 +1,10 @@
 // Applying the server's answer: verdicts, a page of entries and the cursor move in one
 // transaction, so that a phone switched off at any moment has either all of it or none.
 import {unwrap} from 'idb';
-import {millisecondsOf} from '../sync/messages.js';
+import {millisecondsOf, uuid7} from '../sync/messages.js';
 import {entryRow, sealDetails} from './entries.js';
 import {START, beginsAnew, moved, ofAnotherLife} from './cursor.js';
-import {SYNC} from './schema.js';
+import {DEVICE, SYNC} from './schema.js';
 import {markStale} from './stale.js';
 
 const STORES = ['entries', 'outbox', 'drafts', 'cards', 'meta'];
@@ -18,21 +18,45 @@ const HELD = new Set(['held', 'clash']);
  * @property {object[]} entries whole entries with seq and received_at
  * @property {{id: string, seq: number}[]} confirmed own entries seen again by the server's list
  * @property {object} page what `moved` in cursor.js needs
+ * @property {string|null} copied the id under which this device was told that there are two of it
  */
 
 /**
  * @param {{run: Function}} db
  * @param {Change} change
- * @param {{device: string}} context
- * @returns {Promise<{clients: string[], removed: string[]}>} clients whose entries changed or went
+ * @returns {Promise<{clients: string[], removed: string[], device: string}>} clients whose entries changed or
+ *   went, and the id this device goes by from now on
  */
-export async function applyReply(db, change, {device}) {
+export async function applyReply(db, change) {
+  const ours = new Set(await devicesOf(db));
   const sealed = {
-    rows: await Promise.all(change.entries.map((entry) => entryRow(entry, entry.device === device))),
+    rows: await Promise.all(change.entries.map((entry) => entryRow(entry, ours.has(entry.device)))),
     details: new Map(await Promise.all(change.verdicts.map(sealedVerdict))),
   };
   // Not flushed: after a power cut both the page and the cursor are as before, and asked for again.
-  return db.run(STORES, 'readwrite', (tx) => apply(tx, change, sealed));
+  return db.run(STORES, 'readwrite', async (tx) => {
+    const result = await apply(tx, change, sealed);
+    return {...result, device: await rename(tx, change.copied)};
+  });
+}
+
+/** The ids of this device: the one it goes by, then those before. @returns {Promise<string[]>} */
+export async function devicesOf(db) {
+  const {id, former = []} = (await db.run(['meta'], 'readonly', (tx) => tx.objectStore('meta').get(DEVICE))).value;
+  return [id, ...former];
+}
+
+// What was recorded before stays as it is, under the former id; a late answer to that one changes nothing.
+// Not while something was never offered: numbers that begin anew would stand before it.
+async function rename(tx, copied) {
+  const meta = tx.objectStore('meta');
+  const {id, former = []} = (await meta.get(DEVICE)).value;
+  if (copied !== id) return id;
+  const marks = await tx.objectStore('outbox').getAll();
+  if (marks.some(({state, sealed}) => state === 'waiting' && sealed === null)) return id;
+  const fresh = uuid7();
+  await meta.put({key: DEVICE, value: {id: fresh, seq: 0, former: [...former, id]}});
+  return fresh;
 }
 
 /**

@@ -9,7 +9,7 @@ const TRIES = 40;
 const LONGEST_PAUSE = 50;
 const STORES = ['entries', 'outbox', 'cards', 'meta'];
 
-/** Another window took the next number between our reading it and our saving. */
+/** Another window took the next number, or a new id for the device, between our reading it and our saving. */
 class NumberTaken extends Error {}
 
 /**
@@ -83,7 +83,8 @@ async function savedBefore(row, draft) {
 async function commit(tx, {fresh, rows, withdraws, device}) {
   const meta = tx.objectStore('meta');
   if (await alreadyThere(tx, fresh)) return;  // a retry after a lost connection: the first one had landed
-  if ((await meta.get(DEVICE)).value.seq !== device.seq) throw new NumberTaken();
+  const {id, seq} = (await meta.get(DEVICE)).value;
+  if (id !== device.id || seq !== device.seq) throw new NumberTaken();
   await Promise.all([
     ...fresh.map(async (entry) => tx.objectStore('outbox').add(outboxRow(entry))),
     ...rows.map(async (row) => tx.objectStore('entries').add(row)),

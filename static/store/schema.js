@@ -10,6 +10,7 @@
 export const VERSION = 2;
 
 /** Counters and cursors that a transaction must read without unsealing. */
+// {id, seq: the number given last, former?: ids from before this device was told that there are two of it}
 export const DEVICE = 'device';
 export const SYNC = 'sync';
 export const CARDS_MADE_BY = 'cards_made_by';

@@ -32,14 +32,15 @@ function asMade({seq: _seq, received_at: _received, ...entry}) {
  * @param {object} request
  * @param {object} reply
  * @param {{entry: (id: string) => Promise<object|null>, unsentIds: () => Promise<string[]>,
- *   cursor: () => Promise<object>}} store
+ *   cursor: () => Promise<object>, devices: () => Promise<string[]>}} store
  * @param {number} now
  */
 export async function changeFrom(request, reply, store, now) {
   const unsent = new Set(await store.unsentIds());
   const anew = request.epoch !== null && (request.epoch !== reply.epoch || reply.head < request.pull.after);
   // Started over, all of ours is unsent again.
-  const isOurs = ({id, device}) => unsent.has(id) || (anew && device === request.device);
+  const made = new Set(anew ? await store.devices() : []);
+  const isOurs = ({id, device}) => unsent.has(id) || made.has(device);
   const stubs = await compareAll(reply.pull.entries.filter(isStub), store);
   const mayBeOurs = ({id}) => anew || unsent.has(id);
   const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeOurs, isOurs}, store);
@@ -49,6 +50,7 @@ export async function changeFrom(request, reply, store, now) {
     verdicts: [...verdictsFor(request.push, reply.verdicts, now), ...arrived.map(duplicate)],
     entries,
     confirmed: stubs.confirmed,
+    copied: reply.device_state === 'copied' ? request.device : null,
     page: {
       asked: {epoch: request.epoch, after: request.pull.after, fill: request.pull.fill},
       epoch: reply.epoch,

@@ -40,7 +40,7 @@ class Run {
     this.#store = store;
     this.#exchange = exchange;
     this.#now = now;
-    this.#names = {build, deviceName, device: store.device};
+    this.#names = {build, deviceName};
   }
 
   /** Sends and fetches until done. @param {(progress?: object|null) => void} beat called at every sign of life @returns {Promise<Result>} */
@@ -104,8 +104,8 @@ class Run {
   }
 
   async #numbers() {
-    const [{waiting, held}, lastDeviceSeq] = await Promise.all([this.#store.counts(), this.#store.lastDeviceSeq()]);
-    return {unsent: waiting + held, lastDeviceSeq};
+    const [{waiting, held}, numbering] = await Promise.all([this.#store.counts(), this.#store.numbering()]);
+    return {unsent: waiting + held, ...numbering};
   }
 
   async #afterAnswer(request, answer, state) {
@@ -115,7 +115,7 @@ class Run {
     await this.#setAside(state.suspects);
     await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
     await this.#keepSettings(answer.settings);
-    await this.#keepState(answer.device_state ?? 'active', state);
+    await this.#keepState(answer.device_state === 'revoked' ? 'revoked' : 'active', state);
   }
 
   // What the service has switched on reaches the phone with the next answer, not the next sign-in.

@@ -1,5 +1,7 @@
 """What an answer does to a device: only what it says, wholly or not at all."""
 
+import json
+
 import pytest
 
 from sync import device as rules
@@ -237,6 +239,17 @@ def test_the_first_answer_says_whose_a_device_is():
     assert belonging_to(State(DEVICE), BEN).person == BEN
     with pytest.raises(SignInNeeded):
         belonging_to(device(), BEN)
+
+
+def test_a_file_store_keeps_former_ids_and_reads_what_knew_none(tmp_path):
+    path = tmp_path / "state.json"
+    state = device(1, former=("one", "two"))
+    FileStore(path, state)
+    assert FileStore(path, State("unused")).get() == state
+    kept = json.loads(path.read_text("utf-8"))
+    del kept["former"]
+    path.write_text(json.dumps(kept), "utf-8")
+    assert FileStore(path, State("unused")).get() == device(1)
 
 
 def test_a_file_store_keeps_the_last_whole_state(tmp_path, monkeypatch):

@@ -39,9 +39,14 @@ class Run:
 
     def hear(self, asked: Request, answer: Any) -> None:
         try:
-            self.state = device.apply_reply(self.state, asked, parse_reply(answer, len(asked.push)))
+            reply = parse_reply(answer, len(asked.push))
+            state = device.apply_reply(self.state, asked, reply)
+            self.state = device.renamed(state, asked, reply, self.fresh)
         except (AnswerError, SignInNeeded):
             pass
+
+    def fresh(self) -> str:
+        return f"{DEVICE[:-2]}{len(self.state.former) + 10}"
 
     def meant(self, value: Any) -> Any:
         """A value with the words that stand for something put into plain text."""
@@ -77,6 +82,9 @@ def test_a_device_holds_what_the_case_says(case):
         run.step(step)
     assert run.holds() == case["after"]
     push = device.batch(run.state)
+    if "numbering" in case:
+        found = {"last": run.state.device_seq, "former": len(run.state.former)}
+        assert found == case["numbering"] and run.state.device not in run.state.former
     if "push" in case:
         assert [entry["id"] for entry in push] == case["push"]
     sent = parse_request(request_json(device.request(run.state, push, "b", "n")))

@@ -57,6 +57,14 @@ def is_revoked(session: Session, organisation: str, device: str) -> bool:
     return bool(session.scalar(select(rows)))
 
 
+def state_of_device(session: Session, person: Person, device: str) -> str:
+    """What a device is told of itself: "revoked", "copied" when there are two of it, else "active"."""
+    if person.withdrawn or is_revoked(session, person.organisation, device):
+        return "revoked"
+    row = session.get(Device, (person.organisation, person.id, device))
+    return "copied" if row is not None and row.copied_at is not None else "active"
+
+
 def set_revoked(database: Database, organisation: str, device: str, at: datetime | None) -> bool:
     """Withdraw a device from a moment on, or take it back into service (None); False for an unknown one."""
     if not is_uuid(device):

@@ -12,10 +12,10 @@ const NOW = Date.parse('2026-11-25T09:40:12.123Z');
 const NAMES = {build: 'b', deviceName: 'n'};
 
 async function request(store) {
-  const [push, {waiting, held}, lastDeviceSeq] = await Promise.all([
-    store.unsent({now: NOW}), store.counts(), store.lastDeviceSeq()]);
+  const [push, {waiting, held}, numbering] = await Promise.all([
+    store.unsent({now: NOW}), store.counts(), store.numbering()]);
   const batch = nextBatch(push, {items: MAX_ITEMS, bytes: MAX_PUSH_BYTES});
-  return requestFor(await store.cursor(), {...NAMES, device: store.device, unsent: waiting + held, lastDeviceSeq, push: batch});
+  return requestFor(await store.cursor(), {...NAMES, ...numbering, unsent: waiting + held, push: batch});
 }
 
 // A value with the words that stand for something put into plain text.
@@ -53,7 +53,7 @@ async function holds(store) {
   };
 }
 
-for (const {description, steps, after, push} of cases) {
+for (const {description, steps, after, push, numbering} of cases) {
   test(`device: ${description}`, async () => {
     const store = await freshStore({now: () => NOW});
     const asked = new Map();
@@ -63,6 +63,12 @@ for (const {description, steps, after, push} of cases) {
       if ('reply' in step) await hear(store, asked.get(step.to) ?? await request(store), await meant(step.reply, store));
     }
     assert.deepEqual(await holds(store), after);
+    if (numbering) {
+      const [{lastDeviceSeq}, devices] = await Promise.all([store.numbering(), store.devices()]);
+      assert.deepEqual({last: lastDeviceSeq, former: devices.length - 1}, numbering);
+      assert.equal(devices[0], store.device);
+      assert.equal(new Set(devices).size, devices.length);
+    }
     if (push) assert.deepEqual((await request(store)).push.map(({id}) => id), push);
   });
 }

@@ -7,7 +7,7 @@ from typing import Any
 from sync.canonical import entry_hash
 from sync.device import State
 from sync.instants import read_instant
-from sync.messages import Pull, Request, Verdict, request_json
+from sync.messages import Pull, Request, request_json
 from tests.sync.simulation.memory import Row
 from tests.sync.simulation.phone import Saved
 from tests.sync.simulation.world import World
@@ -22,7 +22,8 @@ def check(world: World) -> None:
     states = [store.get() for phone in world.phones for store in phone.stores.values()]
     stores: dict[str, list[State]] = {}
     for state in states:
-        stores.setdefault(state.device, []).append(state)
+        for name in (state.device, *state.former):
+            stores.setdefault(name, []).append(state)
     rows = {row.entry["id"]: row for row in world.service.rows()}
     check_log(world.service.rows(), world.copied)
     for saved in world.saved:
@@ -72,7 +73,7 @@ def check_saved(world: World, saved: Saved, row: Row | None, states: list[State]
     if waits:
         for state in holding:
             assert state.outbox[own] == saved.entry
-            assert is_true(world, saved, state.verdicts.get(own), row), state.verdicts.get(own)
+            assert is_true(world, saved, state, row), state.verdicts.get(own)
         return
     wiped = saved.entry["device"] in world.wiped
     let_go = own in world.dropped and (saved.entry["device"], own) in world.released
@@ -80,9 +81,10 @@ def check_saved(world: World, saved: Saved, row: Row | None, states: list[State]
     assert explained, f"lost: {saved.entry['kind']} {saved.entry['device_seq']}"
 
 
-def is_true(world: World, saved: Saved, verdict: Verdict | None, row: Row | None) -> bool:
+def is_true(world: World, saved: Saved, state: State, row: Row | None) -> bool:
     """Whether the reason that a phone shows is so, by rules written down here once more."""
-    entry, code = saved.entry, verdict.code if verdict else None
+    entry, verdict = saved.entry, state.verdicts.get(saved.entry["id"])
+    code = verdict.code if verdict else None
     recorded = read_instant(entry["recorded_at"])
     limit = world.service.writable_until(saved.person).get(entry["client"])
     target = entry["amends"] or entry["voids"]
@@ -91,7 +93,7 @@ def is_true(world: World, saved: Saved, verdict: Verdict | None, row: Row | None
         "future_date": recorded > world.now + timedelta(hours=24),
         "target_missing": target not in {row.entry["id"] for row in world.service.rows()},
         "clash": row is not None and row.hash != saved.hash,
-        "device_revoked": world.service.is_revoked(entry["device"]),
+        "device_revoked": world.service.is_revoked(state.device),
     }
     truths["target_held"] = truths["target_missing"]
     return truths.get(code or "", False)

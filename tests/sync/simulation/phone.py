@@ -101,7 +101,8 @@ class Phone:
 
     def file(self, store: MemoryStore, flight: Flight, reply: Reply) -> None:
         """Keep an answer: all of it or nothing."""
-        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
+        state = device.apply_reply(store.get(), flight.asked, reply)
+        self.keep(store, device.renamed(state, flight.asked, reply, self.new_id))
 
     def keep(self, store: MemoryStore, state: device.State) -> None:
         """One transaction of the phone's store; the power may fail before it and after it."""
@@ -122,9 +123,9 @@ class Phone:
         self.stores = {person: MemoryStore(state) for person, state in copy.items()}
         self.flight = self.off_at = None
 
-    def wipe(self) -> str:
-        """The store of the person who uses it is gone; the id of the device that was."""
-        gone = self.state.device
+    def wipe(self) -> set[str]:
+        """The store of the person who uses it is gone; the ids of the device that was."""
+        gone = {self.state.device, *self.state.former}
         del self.stores[self.person]
         self.flight = None
         return gone

@@ -110,7 +110,8 @@ class Service:
             epoch, head, pull = sync.server.pull_answer(view, request, revoked)
         self.step("before it answers")
         facts = {"protocol": PROTOCOL, "server_time": write_instant(self.now), "person": person.id,
-                 "settings": {}, "device_state": "revoked" if revoked else "active",
+                 "device_state": "revoked" if revoked else self.state_of(person.id, request.device),
+                 "settings": {},
                  "epoch": epoch, "head": head, "pull": pull,
                  "verdicts": [verdict.as_json() for verdict in verdicts]}  # fmt: skip
         return Answer(200, JSON, json.dumps(facts, ensure_ascii=False).encode())
@@ -156,6 +157,12 @@ class Service:
     def ever(self, person: str) -> set[str]:
         """The clients who were ever on a person's caseload."""
         return self.given.get(person, set())
+
+    def state_of(self, person: str, device: str) -> str:
+        """Of a device in service: whether two entries of its person's came under one of its numbers."""
+        mine = [row.entry for row in self.data.rows if row.entry["author"] == person]
+        numbers = [entry["device_seq"] for entry in mine if entry["device"] == device]
+        return "active" if len(set(numbers)) == len(numbers) else "copied"
 
     def report(self, person: str, device: str) -> sync.server.Report | None:
         return self.data.reports.get((person, device))

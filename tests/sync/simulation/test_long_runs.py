@@ -17,7 +17,7 @@ MET = (
     "stubs", "filled", "removed", "new epoch", "restored with loss", "settled", "disagreements",
     "corrected unsent", "server died", "power cut while saving", "power cut while filing", "too late",
     "wiped unsent", "loss told", "out of order", "withdrawn", "put back",
-    "cloned",
+    "cloned", "renamed",
 )  # fmt: skip
 
 

@@ -129,7 +129,7 @@ class World:
 
     def wipe(self, phone: Phone) -> None:
         self.seen["wiped unsent"] += bool(phone.state.outbox)
-        self.wiped.add(phone.wipe())
+        self.wiped |= phone.wipe()
 
     def copy(self, phone: Phone) -> None:
         """The phone's own backup of everything on it."""
@@ -273,7 +273,8 @@ class World:
         had = {**before.entries, **before.outbox}
         gone = {own for own, entry in had.items() if entry["client"] not in after.clients}
         gone -= {*after.entries, *after.outbox}
-        self.released |= {(before.device, own) for own in gone}
+        self.released |= {(name, own) for own in gone for name in (before.device, *before.former)}
+        self.seen["renamed"] += before.device != after.device
         self.seen["removed"] += bool(gone)
         self.seen["new epoch"] += before.epoch not in (None, after.epoch)
 

@@ -22,7 +22,7 @@ from webapp.features.packing import packed
 from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
-from webapp.storage.devices import is_revoked, note_device
+from webapp.storage.devices import note_device, state_of_device
 from webapp.storage.read import SqlView
 from webapp.storage.signing_in import note_use
 from webapp.storage.switches import settings_of
@@ -89,15 +89,15 @@ def _note_device(person: Person, request: Request, moment: datetime, anothers: b
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
-        revoked = person.withdrawn or is_revoked(session, person.organisation, request.device)
-        epoch, head, pull = pull_answer(SqlView(session, person, moment), request, revoked)
+        state = state_of_device(session, person, request.device)
+        epoch, head, pull = pull_answer(SqlView(session, person, moment), request, state == "revoked")
         settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,
         "server_time": write_instant(moment),
         "person": person.id,
         "settings": settings,
-        "device_state": "revoked" if revoked else "active",
+        "device_state": state,
         "epoch": epoch,
         "head": head,
         "verdicts": [verdict.as_json() for verdict in verdicts],
