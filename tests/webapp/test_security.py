@@ -99,8 +99,15 @@ def test_what_is_not_there_elsewhere_is_told_on_a_page(house: House):
     assert "There is nothing here." in answer.text
 
 
-@pytest.mark.parametrize(("method", "path"), [("get", "/api/v1/sync"), ("delete", "/api/v1/session"),
-                                              ("put", "/api/v1/clients")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("method", "path"),
+    [
+        ("get", "/api/v1/sync"),
+        ("delete", "/api/v1/session"),
+        ("put", "/api/v1/clients"),
+        ("trace", "/api/v1/session"),
+    ],
+)
 def test_other_methods_are_refused(ann, method, path):
     assert error_of(getattr(ann.browser, method)(path)) == (405, "wrong_method")
 
