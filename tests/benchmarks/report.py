@@ -24,6 +24,7 @@ def phone_section(folder: Path, today: date) -> str:
     from tests.benchmarks import caseload, phone
     from tests.browser.live_server import LiveServer
 
+    folder.mkdir()
     with sync_playwright() as driver:
         figures = [say(phone.saving(driver, folder / "saving"))]
         caseload.make_database(folder / "demo", build(today))
