@@ -33,7 +33,7 @@ def rules_in_force(service: Rule | None, facts: Rule) -> list[Rule]:
     names = data()["reassessment"]["in_force"] if listed is None else listed
     left_out = told.get("left_out") or []
     chosen = {*names, *(told.get("added") or [])} - set(left_out)
-    own = [_own_rule(fields) for fields in facts["own_rules"] if _number(fields)]
+    own = [clients_rule(fields) for fields in facts["own_rules"] if _number(fields)]
     unread = _unread(service)
     return [*(rule for name, rule in known.items() if name in chosen and rule not in unread), *own]
 
@@ -64,8 +64,8 @@ def _number(fields: Rule) -> int | None:
     return int(value) if isinstance(value, str) and re.fullmatch(r"[1-9][0-9]{0,3}", value) else None
 
 
-def _own_rule(fields: Rule) -> Rule:
-    """A rule written for one client, in the shape of the others."""
+def clients_rule(fields: Rule) -> Rule:
+    """A rule written in a few fields, for one client or by a service, in the shape of the others."""
     about, number = data()["reassessment"]["own_rule"], _number(fields)
     told = {"id": f"own:{fields['item']}", "title": fields.get("name"), "note": fields.get("why")}
     same = {name: about[name] for name in ("done_by", "legal", "clock", "moves", "source")}

@@ -1,11 +1,13 @@
 """From a client's record to the due dates that are stored, and on to the reminders of who has the client."""
 
+import logging
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import delete, select
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from webapp.reminders.outbox import Owner, lock_habits, renew
@@ -13,7 +15,9 @@ from webapp.storage.due_changes import note_due_changes
 from webapp.storage.models import Caseload, Due, DueChange
 from webapp.storage.rights import during
 
+log = logging.getLogger("lintel")
 Client = tuple[str, str]
+TRIED_AGAIN = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -27,9 +31,9 @@ class DueItem:
 
 @dataclass(frozen=True)
 class Reckoned:
-    """What is or comes due for a client; `again_at` when it will be otherwise without a further entry."""
+    """What is or comes due for a client (None: as before), and when to reckon without a further entry."""
 
-    items: tuple[DueItem, ...] = ()
+    items: tuple[DueItem, ...] | None = ()
     again_at: datetime | None = None
 
 
@@ -51,13 +55,25 @@ def reckon_changed(session: Session, reckon: Reckon, now: datetime, most: int) -
         session.delete(row)
     session.flush()
     for client in clients:
-        found = reckon(session, *client, now)
-        store_due(session, client, found.items, now)
+        found = _reckoned(reckon, session, client, now)
+        if found.items is not None:
+            store_due(session, client, found.items, now)
         if found.again_at is not None:
             note_due_changes(session, client[0], [client[1]], found.again_at)
     for habits in lock_habits(session, owners_of(session, clients, now)):
         renew(session, habits, now)
     return len(clients)
+
+
+def _reckoned(reckon: Reckon, session: Session, client: Client, now: datetime) -> Reckoned:
+    """What is due for a client; a record that cannot be reckoned keeps its dates and stops nobody else's."""
+    try:
+        return reckon(session, *client, now)
+    except SQLAlchemyError:
+        raise
+    except Exception as error:
+        log.error("not_reckoned", extra={"error": type(error).__name__})
+        return Reckoned(None, now + TRIED_AGAIN)
 
 
 def store_due(session: Session, client: Client, items: Iterable[DueItem], now: datetime) -> None:

@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from threading import Event
 
 from sqlalchemy import delete
-from sqlalchemy.exc import SQLAlchemyError
 
 from webapp.reminders.reckoning import Reckon, reckon_changed
 from webapp.reminders.sending import USUAL_SHARE, Sends, Share, send_due
@@ -43,11 +42,11 @@ class Worker:
         self._counts: Counter[str] = Counter()
 
     def run(self, stop: Event, pause: float = PAUSE_SECONDS) -> None:
-        """Work until told to stop; a database that cannot be reached is tried again."""
+        """Work until told to stop; whatever went wrong, such as a database that is away, is tried again."""
         while not stop.is_set():
             try:
                 self.once()
-            except SQLAlchemyError as error:
+            except Exception as error:
                 log.warning("reminders_interrupted", extra={"error": type(error).__name__})
             # Not all of them at the same moment.
             stop.wait(pause * random.uniform(0.8, 1.2))

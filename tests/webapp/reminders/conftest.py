@@ -40,10 +40,13 @@ class Dues:
     """What is due by client, instead of what the log says: the days are what these tests are about."""
 
     def __init__(self) -> None:
-        self.of: dict[str, Reckoned] = {}
+        self.of: dict[str, Reckoned | Exception] = {}
 
     def __call__(self, _session: object, _organisation: str, client: str, _now: object) -> Reckoned:
-        return self.of.get(client, Reckoned())
+        found = self.of.get(client, Reckoned())
+        if isinstance(found, Exception):
+            raise found
+        return found
 
     def set(self, client: str, due_on: date, window: int = 7, rule: str = "every") -> None:
         self.of[client] = Reckoned((DueItem(rule, due_on - timedelta(days=window), due_on),))

@@ -16,7 +16,7 @@ from tests.webapp.reminders.support import (
 )
 from webapp.storage import assign_caseload, end_caseload
 from webapp.storage.devices import set_revoked
-from webapp.storage.models import DueChange, PushSubscription
+from webapp.storage.models import Due, DueChange, PushSubscription
 from webapp.storage.people import set_active
 
 
@@ -205,3 +205,22 @@ def test_what_was_sent_long_ago_is_forgotten(served, remind):
     assert all(row.due_at > TOMORROW_EARLY for row in reminders(served))
     with served.database.reading() as session:
         assert session.scalar(select(func.count()).select_from(PushSubscription)) == 0
+
+
+def test_a_record_that_cannot_be_reckoned_keeps_its_dates_and_stops_nobody(served, remind, dues):
+    _ann, _browser, worker = remind
+    bad, good = served.clients["ann1"], served.clients["ann2"]
+    dues.set(good, date(2026, 12, 20))
+    dues.of[bad] = KeyError("no such rule")
+    changed(served, bad, good)
+    worker.once()
+    with served.database.reading() as session:
+        assert session.scalars(select(Due.due_on).order_by(Due.due_on)).all() == [
+            date(2026, 11, 30), date(2026, 12, 20),
+        ]  # fmt: skip
+        assert session.scalars(select(DueChange.client_id)).all() == [bad]
+    dues.set(bad, date(2026, 12, 1))
+    served.clock.forward(hours=1)
+    worker.once()
+    with served.database.reading() as session:
+        assert session.scalar(select(func.count()).select_from(DueChange)) == 0

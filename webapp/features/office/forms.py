@@ -5,7 +5,7 @@ from wtforms import SelectField, SelectMultipleField, StringField, TextAreaField
 from wtforms.fields.choices import SelectChoice
 from wtforms.widgets import CheckboxInput
 
-from webapp.features.office.rules import TYPES
+from webapp.features.office.rules import rule_types
 
 OFF = {"autocomplete": "off"}
 PLAIN = {**OFF, "autocapitalize": "none", "spellcheck": "false"}
@@ -16,7 +16,7 @@ ROLES = [
 ]
 PARTS = [SelectChoice("member", "Member"), SelectChoice("lead", "Lead of the team")]
 
-RULE_TYPES = [SelectChoice(name, words) for name, words in TYPES.items()]
+RULE_TYPES = [SelectChoice(name, words) for name, words in rule_types().items()]
 WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
 
 

@@ -127,7 +127,7 @@ def _page(page: str, actor: Person, filled: dict[str, FlaskForm] | None = None, 
 
 
 def _rules(actor: Person, shown: dict[str, FlaskForm], made: dict[str, Any]) -> dict[str, Any]:
-    settings = rules.in_force_now(actor.organisation)
+    settings = rules.settings_now(actor.organisation)
     calendar, today = settings["calendar"], now().astimezone(ZoneInfo(settings["calendar"]["zone"])).date()
     form = shown["calendar/set"]
     if not form.errors:

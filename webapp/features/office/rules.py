@@ -6,9 +6,10 @@ from datetime import date, datetime
 from typing import Any
 
 from webapp.clinical import data as clinical_data
+from webapp.clinical import described_kinds, field_choices
 from webapp.clinical.days import say_day
 from webapp.clinical.preview import preview_dates
-from webapp.clinical.rules import check_rule, known_rules
+from webapp.clinical.rules import check_rule, clients_rule, known_rules
 from webapp.features.current import database
 from webapp.storage import Person
 from webapp.storage.refused import NotThere, Refused
@@ -16,12 +17,6 @@ from webapp.storage.switches import change_setting, settings_of
 
 Asked = dict[str, Any]
 ROUNDS = 3
-# The words for the kinds of rule a service may write itself; the others are built in.
-TYPES = {
-    "every_days": "At least every so many days",
-    "after_visits": "After so many visits",
-    "before_end": "So many days before the period of care ends",
-}
 MOST_HOLIDAYS = 400
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
@@ -77,22 +72,19 @@ def set_calendar(actor: Person, asked: Asked, moment: datetime) -> Asked:
 
 def rule_of(asked: Asked, known: Asked) -> Asked:
     """A rule of the service's own from what was asked; Refused at the field that is wrong."""
-    number = asked["number"]
-    about = clinical_data()["reassessment"]["own_rule"]
-    rule: Asked = {name: about[name] for name in ("done_by", "legal", "clock", "moves", "source")}
-    rule |= {"title": " ".join(asked["title"].split()), "opens": about["opens"]["days"]}
-    if asked["type"] == "every_days":
-        rule |= {"type": "every_days", "days": number}
-    elif asked["type"] == "after_visits":
-        rule |= {"type": "after_visits", "visits": number, "opens": about["opens"]["visits"]}
-        rule["moves"] = "never"
-    else:
-        rule |= {"type": "written_day", "kind": "care_period", "field": "ends_on", "before": number}
-    rule["id"] = _free_id(known)
+    name, number = " ".join(asked["title"].split()), str(asked["number"])
+    made = clients_rule({"item": None, "name": name, "type": asked["type"], "days": number, "visits": number})
+    rule = {key: value for key, value in made.items() if value is not None} | {"id": _free_id(known)}
     for problem in check_rule(rule):
         field = problem["field"] if problem["field"] in asked else "number"
         raise Refused(problem["message"], field)
     return rule
+
+
+def rule_types() -> dict[str, str]:
+    """The kinds of rule a service may write itself, as for one client, with their words."""
+    fields = {field["id"]: field for field in described_kinds()["reassessment_rule"]["fields"]}
+    return {each["id"]: each["label"] for each in field_choices(fields["type"])}
 
 
 def _free_id(known: Asked) -> str:
@@ -145,7 +137,7 @@ def _change(actor: Person, name: str, change: Callable[[Any], Any], moment: date
         change_setting(session, actor.organisation, name, change, moment)
 
 
-def in_force_now(organisation: str) -> Asked:
+def settings_now(organisation: str) -> Asked:
     """The settings of an organisation."""
     with database().reading() as session:
         return settings_of(session, organisation)
