@@ -62,7 +62,7 @@ class CalendarForm(FlaskForm):
 
     zone = StringField("Time zone", render_kw=PLAIN)
     weekend = SelectMultipleField(
-        "No working days",
+        "Days without work",
         choices=[SelectChoice(str(number), day) for number, day in enumerate(WEEKDAYS, 1)],
         option_widget=CheckboxInput(),
     )
