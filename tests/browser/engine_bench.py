@@ -5,11 +5,12 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Self
 
 from playwright.sync_api import BrowserContext, Page
 
-from tests.browser.engine_server import NAME, PASSWORD, build
+from tests.browser.engine_server import NAME, PASSWORD, build, build_kept
 from tests.browser.live_server import ROOT, LiveServer, free_port, server_variables
 
 CONTROLLED = "() => navigator.serviceWorker.controller !== null"
@@ -41,6 +42,18 @@ class Bench(LiveServer):
 
     def new_version(self, mark: str) -> None:
         build(self.folder, mark)
+
+    def earlier_version(self, kept: Path) -> None:
+        """Serve the store and engine of an earlier version from now on."""
+        build_kept(self.folder, kept)
+
+    def settle_anew(self, ids: dict[str, str]) -> None:
+        """Begin with an empty log, and with these ids for its people and clients."""
+        self.stop()
+        for name in ("lintel.sqlite3", "lintel.sqlite3-wal", "lintel.sqlite3-shm", "ids.json"):
+            (self.folder / name).unlink(missing_ok=True)
+        (self.folder / "wanted.json").write_text(json.dumps(ids), "utf-8")
+        self.start()
 
 
 def open_controlled(context: BrowserContext, bench: Bench) -> Page:

@@ -1,37 +1,5 @@
-// The page of the engine's tests: the real modules under window.bench, no screens.
+// The page of the engine's tests: store and engine, and the card that the screens would have made.
 import {clientCard} from '../../static/clinical/index.js';
-import * as store from '../../static/store/index.js';
-import {createEngine} from '../../static/sync/engine.js';
-import * as update from '../../static/sync/update.js';
-import {dump, load} from '../javascript/store/dump.mjs';
+import './engine_alone.js';
 
-const PHRASE = 'quiet lantern copper meadow';
-const project = (entries, client) => ({client, count: entries.length});
-// One of the engine's waits made short: what is tested is what follows when it has passed.
-const soonInsteadOf = (long) => ({
-  setTimeout: (work, wait) => setTimeout(work, wait === long ? 300 : wait),
-  clearTimeout: (timer) => clearTimeout(timer),
-});
-
-// What a person does at the lock screen, with few rounds: the engine's tests are not about that.
-async function openStore(userId) {
-  const keys = store.keysOf(userId, {rounds: 1000});
-  const makeOrUnlock = async () => ((await keys.state()).made ? keys.unlock(PHRASE) : keys.create(PHRASE));
-  await makeOrUnlock().catch(makeOrUnlock);  // another window may have made the key meanwhile
-  return store.openStore(userId, {project});
-}
-
-globalThis.bench = {
-  ...store,
-  ...update,
-  clientCard,
-  dump,
-  load,
-  createEngine,
-  createEngineWithout: (wait, parts) => createEngine({...parts, timers: soonInsteadOf(wait)}),
-  openStore,
-  readyCalls: 0,
-};
-update.onUpdateReady(() => { globalThis.bench.readyCalls += 1; });
-globalThis.bench.registered = update.registerWorker();
-document.getElementById('app').textContent = `Bench ${import.meta.url.split('/').pop()}`;
+globalThis.bench.clientCard = clientCard;

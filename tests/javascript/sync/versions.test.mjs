@@ -2,51 +2,78 @@
 import assert from 'node:assert/strict';
 import {readFileSync, readdirSync} from 'node:fs';
 import {test} from 'node:test';
-import {keysOf} from '../../../static/store/index.js';
+import {NotOpened, keysOf} from '../../../static/store/index.js';
 import {isReply, isSession} from '../../../static/sync/messages.js';
 import {load} from '../store/dump.mjs';
 import {freshStore} from '../store/helpers.mjs';
-import {bench, createServer, json} from './helpers.mjs';
+import {bench, createClock, createServer, json} from './helpers.mjs';
 
 const FOLDER = new URL('../../vectors/sync/versions/', import.meta.url);
 const read = (version, name) => JSON.parse(readFileSync(new URL(`${version}/${name}.json`, FOLDER), 'utf8'));
 const versions = readdirSync(FOLDER);
-const ofVersion = (version) => ({dumped: read(version, 'store'), ...read(version, 'exchanges')});
 
-test('there are earlier versions', () => assert.deepEqual(versions.filter((name) => name === '1'), ['1']));
+function ofVersion(version) {
+  const {ids, exchanges} = read(version, 'exchanges');
+  return {dumped: read(version, 'store'), inside: read(version, 'inside'), ids, heard: exchanges.filter(({act}) => !act)};
+}
+
+/** The store an earlier version left, under today's code; what lay open in it is sealed. */
+async function opened({dumped, inside, ids}) {
+  await load(`lintel-${ids.person}`, dumped);
+  const keys = keysOf(ids.person, {rounds: 1000});
+  if (inside.passphrase) await keys.unlock(inside.passphrase);
+  else await keys.create('lamp copper meadow quiet');
+  return freshStore({userId: ids.person});
+}
+
+test('there are earlier versions', () => {
+  assert.deepEqual(versions.filter((name) => ['1', '2'].includes(name)), ['1', '2']);
+  assert.ok(versions.every((version) => version === '1' || read(version, 'inside').passphrase), 'sealed since the second');
+});
 
 for (const version of versions) {
   test(`version ${version}: every answer it was given is still an answer`, () => {
-    const {exchanges} = ofVersion(version);
-    for (const {path, request, status, reply} of exchanges) {
+    const {heard} = ofVersion(version);
+    for (const {path, request, status, reply} of heard) {
       assert.equal(status, 200);
       assert.ok(path.endsWith('session') ? isSession(reply) : isReply(reply, request.push.length), path);
     }
   });
 
   test(`version ${version}: its store opens with everything in it, and goes on`, async () => {
-    const {dumped, ids, exchanges} = ofVersion(version);
-    const rows = dumped.stores.entries.rows;
-    await load(`lintel-${ids.person}`, dumped);
-    await keysOf(ids.person, {rounds: 1000}).create('lamp copper meadow quiet');  // what lay open is sealed
-    const store = await freshStore({userId: ids.person});
-    for (const {id, seq, sealed: {$json: entry}} of rows) assert.deepEqual(await store.entry(id), {...entry, seq});
-    const states = (await store.outbox()).map(({state, code}) => [state, code ?? null]);
-    assert.deepEqual(states.sort(), [['held', 'required'], ['waiting', null], ['waiting', null], ['waiting', 'unknown_kind']]);
-    assert.deepEqual(await store.draft('pulse'), {rate: '7'});
-    assert.equal((await store.cards()).length, 2);
+    const kept = ofVersion(version);
+    const {inside, ids, heard} = kept;
+    const store = await opened(kept);
+    for (const entry of inside.entries) assert.deepEqual(await store.entry(entry.id), entry);
+    const states = (await store.outbox()).map(({id, state, code}) => ({id, state, code: code ?? null}));
+    assert.deepEqual(states, inside.outbox);
+    assert.deepEqual(await store.draft('pulse'), inside.drafts.pulse);
+    assert.equal((await store.cards()).length, inside.cards);
 
     // The server it spoke with, with all it had of this person, goes on from the cursor.
+    const last = heard.at(-1).reply;
     const server = createServer({userId: ids.person});
-    server.epoch = exchanges.at(-1).reply.epoch;
+    server.epoch = last.epoch;
     server.caseload = {version: 'v', clients: [ids.one, ids.two]};
-    for (const row of rows.filter(({seq}) => seq !== null).sort((a, b) => a.seq - b.seq)) server.log.push({...row.sealed.$json, seq: row.seq});
-    const {engine} = await bench({store, server});
+    const numbered = new Map(inside.entries.filter(({seq}) => seq !== null).map((entry) => [entry.seq, entry]));
+    for (let seq = 1; seq <= last.head; seq += 1) server.log.push(numbered.get(seq) ?? {id: `of another ${seq}`, client: ids.bens, seq});
+    const {engine} = await bench({store, server, clock: createClock(Date.parse(last.server_time))});
     await engine.syncNow();
     assert.equal(engine.status().phase, 'idle');
-    assert.deepEqual(server.syncs()[0].pull.after, exchanges.at(-1).reply.pull.after);
-    assert.equal(server.log.length, rows.length - 2, 'all but what needs attention and what waits for a newer server');
-    for (const {id, sealed: {$json: entry}} of rows) assert.deepEqual({...await store.entry(id), seq: null}, {...entry, seq: null});
+    assert.deepEqual(server.syncs()[0].pull.after, last.pull.after);
+    const stays = new Set(inside.outbox.filter(({code}) => code).map(({id}) => id));
+    const arrived = server.log.slice(last.head).map(({id}) => id);
+    assert.deepEqual(arrived, inside.outbox.map(({id}) => id).filter((id) => !stays.has(id)), 'what needs attention or a newer server waits');
+    for (const entry of inside.entries) assert.deepEqual({...await store.entry(entry.id), seq: null}, {...entry, seq: null});
+  });
+}
+
+for (const version of versions.filter((name) => read(name, 'inside').passphrase)) {
+  test(`version ${version}: without its passphrase nothing in its store is readable`, async () => {
+    const {dumped, ids} = ofVersion(version);
+    await load(`lintel-${ids.person}-locked`, dumped);
+    await assert.rejects(keysOf(`${ids.person}-locked`, {rounds: 1000}).unlock('another four known words'), NotOpened);
+    for (const text of ['Zoë', 'Invented Client', 'Not sent yet', '"body"']) assert.ok(!JSON.stringify(dumped).includes(text), text);
   });
 }
 
