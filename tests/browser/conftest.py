@@ -14,6 +14,8 @@ from tests.browser.profile import Profile
 from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
 from tests.browser.unlocking import keep_unlocked
 from tests.browser.watch import Watch, watching
+from tests.browser.workers import Workers, working_on
+from tests.databases import DURABLE, Cluster
 
 
 @pytest.fixture(scope="session")
@@ -113,6 +115,37 @@ def bench(request: pytest.FixtureRequest) -> Bench:
     """A bench of its own for a test that asks for one, else the common one."""
     own = "own_bench" in request.fixturenames
     return request.getfixturevalue("own_bench" if own else "shared_bench")
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A PostgreSQL that keeps what it committed when it is killed."""
+    started = Cluster.start(DURABLE)
+    yield started
+    started.stop()
+
+
+@pytest.fixture(scope="session", params=["sqlite", "postgresql"])
+def all_workers(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Workers]:
+    """The bench on gunicorn, once with each database."""
+    folder = tmp_path_factory.mktemp("workers")
+    if request.param == "sqlite":
+        with working_on(folder, f"sqlite:///{folder / 'lintel.sqlite3'}") as workers:
+            yield workers
+        return
+    cluster = request.getfixturevalue("cluster")
+    with working_on(folder, cluster.url(cluster.create())) as workers:
+        yield workers
+
+
+@pytest.fixture
+def workers(all_workers: Workers) -> Iterator[Workers]:
+    """The same, up and told to do nothing; nothing may surprise it that the test did not ask for."""
+    all_workers.begin()
+    yield all_workers
+    all_workers.end()
 
 
 @pytest.fixture

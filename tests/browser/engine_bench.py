@@ -6,12 +6,12 @@ import sys
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from playwright.sync_api import BrowserContext, Page
 
 from tests.browser.engine_server import NAME, PASSWORD, build, build_kept
-from tests.browser.live_server import ROOT, LiveServer, free_port, server_variables
+from tests.browser.live_server import ROOT, LiveServer, entries_at, free_port, server_variables
 
 CONTROLLED = "() => navigator.serviceWorker.controller !== null"
 
@@ -34,6 +34,10 @@ class Bench(LiveServer):
     @property
     def ids(self) -> dict[str, str]:
         return json.loads((self.folder / "ids.json").read_text("utf-8"))
+
+    def log_entries(self) -> list[dict[str, Any]]:
+        """The whole log in its order, read past the server."""
+        return entries_at(f"sqlite:///{self.folder / 'lintel.sqlite3'}")
 
     def switch(self, name: str, on: bool) -> None:
         """Turn the portal or the way-out worker ("off") on and off."""
@@ -67,6 +71,11 @@ def open_controlled(context: BrowserContext, bench: Bench) -> Page:
 def sign_in(page: Page, bench: Bench, who: str = NAME) -> None:
     """Sign in by the form; ends on the app's page."""
     page.goto(f"{bench.url}/sign-in")
+    submit(page, who)
+
+
+def submit(page: Page, who: str = NAME) -> None:
+    """Fill in the form that is open, and send it."""
     page.fill("input[name=name]", who)
     page.fill("input[name=password]", PASSWORD)
     page.click("button[type=submit]")

@@ -4,6 +4,7 @@ import contextlib
 import socket
 import struct
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from tests.browser.live_server import free_port
@@ -36,6 +37,11 @@ class Line:
     server_port: int
     port: int = field(default_factory=free_port)
     cut: Cut | None = None
+    spoil: Callable[[bytes], bytes] | None = None  # done to the next request
+    rewrite: Callable[[bytes], bytes] | None = None  # done to the next reply, before it is cut
+    limit: int | None = None  # a proxy refuses longer bodies, for as long as it is set
+    passed: list[bytes] = field(default_factory=list)  # the sync requests that reached the server whole
+    reply: bytes = b""  # the last reply, before anything was done to it
     answer: bytes | None = None  # said in the server's place, for as long as it is set
     silent: threading.Event = field(default_factory=threading.Event)  # set: nothing is said any more
     held: threading.Event = field(default_factory=threading.Event)  # the line holds a message back now
@@ -90,13 +96,23 @@ class Line:
         if self.answer is not None:
             near.sendall(self.answer)
             return
+        if self.limit is not None and len(body_of(request)) > self.limit:
+            near.sendall(answer("413 Too Large", "<h1>Too large</h1>"))
+            return
         self._wait(hold == "request")
         if cut and cut.message == "request":
             self._ask(request[: cut.after(request)])
             break_off(near, cut.reset)
             return
-        reply = self._ask(request)
+        self._answer(near, request, cut, hold)
+
+    def _answer(self, near: socket.socket, request: bytes, cut: Cut | None, hold: str | None) -> None:
+        spoil, self.spoil = self.spoil, None
+        rewrite, self.rewrite = self.rewrite, None
+        self.passed.append(request)
+        self.reply = reply = self._ask(spoil(request) if spoil else request)
         self._wait(hold == "reply")
+        reply = rewrite(reply) if rewrite else reply
         near.sendall(reply[: cut.after(reply)] if cut else reply)
         if cut:
             break_off(near, cut.reset)
@@ -136,6 +152,31 @@ def read_request(near: socket.socket) -> bytes:
     while len(body) < length and (more := near.recv(65536)):
         body += more
     return head + b"\r\n\r\n" + body
+
+
+def body_of(message: bytes) -> bytes:
+    return message.partition(b"\r\n\r\n")[2]
+
+
+def without_length(message: bytes) -> bytes:
+    """A reply as a proxy gives it that ends a body by closing the line."""
+    head, _, body = message.partition(b"\r\n\r\n")
+    lines = [line for line in head.split(b"\r\n") if not line.lower().startswith(b"content-length:")]
+    return b"\r\n".join(lines) + b"\r\n\r\n" + body
+
+
+def in_chunks(message: bytes) -> bytes:
+    """A reply as a proxy gives it that sends a body in pieces."""
+    head, _, body = without_length(message).partition(b"\r\n\r\n")
+    pieces = [body[place : place + 100] for place in range(0, len(body), 100)]
+    chunks = b"".join(b"%x\r\n%s\r\n" % (len(piece), piece) for piece in pieces)
+    return head + b"\r\nTransfer-Encoding: chunked\r\n\r\n" + chunks + b"0\r\n\r\n"
+
+
+def with_body(message: bytes, body: bytes) -> bytes:
+    """The message with another body, and a length that fits it."""
+    head = without_length(message).partition(b"\r\n\r\n")[0]
+    return head + b"\r\nContent-Length: %d\r\n\r\n" % len(body) + body
 
 
 def break_off(near: socket.socket, reset: bool) -> None:

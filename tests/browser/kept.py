@@ -7,7 +7,6 @@ from playwright.sync_api import Page
 
 from sync.canonical import entry_hash
 from tests.browser.engine_bench import Bench
-from tests.browser.live_server import entries_in
 
 OPEN = "globalThis.store ??= await bench.openStore(person);"
 SAVE = f"""async ([person, client, count]) => {{
@@ -44,7 +43,7 @@ def sync(page: Page, person: str, without: int = 0) -> dict[str, Any]:
 
 def log_of(bench: Bench) -> list[dict[str, Any]]:
     """The whole log as the server keeps it, read past the server."""
-    return entries_in(bench.folder / "lintel.sqlite3")
+    return bench.log_entries()
 
 
 def check_kept(page: Page, bench: Bench, person: str, saved: Saved) -> dict[str, str]:

@@ -114,7 +114,7 @@ class LiveServer:
 
     def log_entries(self) -> list[dict[str, Any]]:
         """The whole log in its order, read past the server."""
-        return entries_in(self.folder / "demo.sqlite3")
+        return entries_at(f"sqlite:///{self.folder / 'demo.sqlite3'}")
 
     def copy_to(self, folder: Path) -> Self:
         """Return a server, not yet started, on a copy of this one's files; this one must be stopped."""
@@ -123,9 +123,9 @@ class LiveServer:
         return type(self)(folder)
 
 
-def entries_in(database_file: Path) -> list[dict[str, Any]]:
-    """Every entry of a SQLite database, as it travels, in the log's order."""
-    database = Database(f"sqlite:///{database_file}")
+def entries_at(database_url: str) -> list[dict[str, Any]]:
+    """Every entry of a database, as it travels, in the log's order."""
+    database = Database(database_url)
     with database.reading() as session:
         found = [entry_json(row) for row in session.scalars(select(Entry).order_by(Entry.seq))]
     database.dispose()

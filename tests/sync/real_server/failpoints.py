@@ -138,6 +138,9 @@ def halves(body: bytes) -> Iterable[bytes]:
 # Argon2id at its cheapest, as where the passwords were made: the devices sign in often and guard nothing.
 passwords.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 application = create_app()
+if os.environ.get("LINTEL_TEST_BUILT"):
+    # The browser's tests bring a page of their own.
+    application.config["BUILT_FOLDER"] = Path(os.environ["LINTEL_TEST_BUILT"])
 # After the product's own settings of a connection.
 event.listen(application.extensions["lintel.database"].engine, "connect", prepare)
 if os.environ.get("LINTEL_TEST_BREAK_NUMBERS"):

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from typing import Any
 
 from tests.browser.faulty_line import SYNC, ask, break_off, read_request
 
@@ -50,9 +51,9 @@ Fault = Callable[[SpoiltLine, socket.socket, bytes], None]
 
 
 @contextmanager
-def line_to(server_port: int) -> Iterator[SpoiltLine]:
-    """A line that listens until the end of the block."""
-    line = SpoiltLine(server_port)
+def line_to(server_port: int, kind: type["SpoiltLine"] | None = None, *more: Any) -> Iterator[Any]:
+    """A line, of the plain kind unless told otherwise, that listens until the end of the block."""
+    line = (kind or SpoiltLine)(server_port, *more)
     thread = threading.Thread(target=line.listen, daemon=True)
     thread.start()
     try:
@@ -113,18 +114,3 @@ def twice_at_once(line: SpoiltLine, near: socket.socket, request: bytes) -> None
         replies = list(pool.map(line.ask, [request, request]))
     assert all(reply.startswith(b"HTTP/1.1 200 ") for reply in replies), replies
     near.sendall(replies[0])
-
-
-def without_length(reply: Reply) -> Reply:
-    """The reply as a proxy gives it that ends a body by closing the line."""
-    head, _, body = reply.partition(b"\r\n\r\n")
-    lines = [line for line in head.split(b"\r\n") if not line.lower().startswith(b"content-length:")]
-    return b"\r\n".join(lines) + b"\r\n\r\n" + body
-
-
-def in_chunks(reply: Reply) -> Reply:
-    """The reply as a proxy gives it that sends a body in pieces."""
-    head, _, body = without_length(reply).partition(b"\r\n\r\n")
-    pieces = [body[place : place + 100] for place in range(0, len(body), 100)]
-    chunks = b"".join(b"%x\r\n%s\r\n" % (len(piece), piece) for piece in pieces)
-    return head + b"\r\nTransfer-Encoding: chunked\r\n\r\n" + chunks + b"0\r\n\r\n"

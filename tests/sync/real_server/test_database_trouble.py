@@ -61,7 +61,7 @@ def test_somebody_else_holds_the_lock_for_too_long(team: Team, impatient: Gunico
     phone.visit()
     phone.settle()
     phone.visit()
-    with locked(database_url, team):
+    with locked_by_a_stranger(database_url):
         check_told_to_come_again(team, phone)
         check_told_to_come_again(team, phone)
         assert ben.try_sync() is None and len(ben.state.entries) == 3
@@ -69,15 +69,15 @@ def test_somebody_else_holds_the_lock_for_too_long(team: Team, impatient: Gunico
 
 
 @contextmanager
-def locked(database_url: str, team: Team) -> Iterator[None]:
-    """The whole file, or the organisation's counter, locked by a stranger."""
+def locked_by_a_stranger(database_url: str) -> Iterator[None]:
+    """The whole file, or every organisation's counter, locked by another program."""
     if database_url.startswith("sqlite"):
         with closing(sqlite3.connect(database_url.removeprefix("sqlite:///"))) as other:
             other.execute("BEGIN IMMEDIATE")
             yield
         return
     with psycopg.connect(database_url) as other:
-        other.execute("SELECT 1 FROM organisations WHERE id = %s FOR UPDATE", [team.organisation])
+        other.execute("SELECT 1 FROM organisations FOR UPDATE")
         yield
         other.rollback()
 

@@ -10,12 +10,11 @@ from contextlib import contextmanager
 import pytest
 
 from sync.errors import AnswerError, ServerRefused
-from tests.browser.faulty_line import answer, read_request
+from tests.browser.faulty_line import answer, in_chunks, read_request, without_length
 from tests.sync.real_server.gunicorn_server import PRODUCT, Gunicorn, wait_until
 from tests.sync.real_server.raw import message_of, packed, post_packed
 from tests.sync.real_server.spoilt_line import (
     SpoiltLine,
-    in_chunks,
     line_to,
     reply_cut,
     request_cut,
@@ -23,7 +22,6 @@ from tests.sync.real_server.spoilt_line import (
     silent,
     twice,
     twice_at_once,
-    without_length,
 )
 from tests.sync.real_server.team import DEADLINE, Device, Team
 
