@@ -12,10 +12,14 @@ from sync.messages import SETTLED
 from tests.webapp.support import House
 from webapp.errors import CODES
 from webapp.storage.holding import KEPT
-from webapp.storage.models import Entry
+from webapp.storage.models import Base, Entry, Organisation
 
 SENTENCE = re.compile(r"[A-Z].*[.?]", re.DOTALL)
-TABLES = ("holding", "devices", "caseload", "clients")
+# Of the log what tells its entries apart is enough. The others note that somebody asked, also in vain.
+APART = {"entries", "organisations", "sessions", "sign_in_attempts", "audit"}
+TABLES = tuple(sorted(set(Base.metadata.tables) - APART))
+# What follows from entries that were taken: who they are about is found, and what is due is reckoned.
+FOLLOWS = ("client_keys", "due_changes")
 
 
 class Watch:
@@ -29,13 +33,17 @@ class Watch:
         self.registry = Registry().with_resource("urn:api", resource)
 
     def rows(self) -> dict[str, list[Any]]:
-        """Everything in the tables that a request could change; of the log what tells its entries apart."""
+        """Everything in the tables that a request could change."""
         with self.house.database.reading() as session:
             found = {
                 table: sorted(map(repr, session.execute(text(f"SELECT * FROM {table}")))) for table in TABLES
             }
             log = session.execute(select(Entry.id, Entry.seq, Entry.hash).order_by(Entry.seq))
-            return found | {"entries": [tuple(row) for row in log]}
+            counters = session.execute(select(Organisation.id, Organisation.head, Organisation.epoch))
+            return found | {
+                "entries": [tuple(row) for row in log],
+                "organisations": sorted(map(repr, counters)),
+            }
 
     def fits(self, name: str, value: Any) -> None:
         """The value is what the API's description says."""
@@ -46,10 +54,14 @@ class Watch:
     def error(self, answer: Any) -> str:
         """An error as it is described: a code that is known, a sentence for a person. The code."""
         assert answer.content_type == "application/json", answer.text
-        self.fits("Error", answer.json)
-        error = answer.json["error"]
-        assert set(answer.json) == {"error"} and set(error) == {"code", "field", "message"}
-        assert CODES[error["code"]][0] == answer.status_code
+        return self.told(answer.status_code, answer.json)
+
+    def told(self, status: int, body: Any) -> str:
+        """The same of a status and a body."""
+        self.fits("Error", body)
+        error = body["error"]
+        assert set(body) == {"error"} and set(error) == {"code", "field", "message"}
+        assert CODES[error["code"]][0] == status
         assert SENTENCE.fullmatch(error["message"]) and len(error["message"].split()) >= 4
         return error["code"]
 
@@ -83,7 +95,10 @@ class Watch:
         assert len(after["holding"]) - len(before["holding"]) <= len(held)
         assert len(after["holding"]) >= len(before["holding"])
         assert len(after["devices"]) - len(before["devices"]) in (0, 1)
-        assert (after["caseload"], after["clients"]) == (before["caseload"], before["clients"])
+        may_change = {"entries", "holding", "devices", "organisations", *(FOLLOWS if applied else ())}
+        assert {table for table in after if after[table] != before[table]} <= may_change
+        if not applied:
+            assert after["organisations"] == before["organisations"], "the counter moved"
         for verdict in verdicts:
             told = verdict["verdict"] in SETTLED or SENTENCE.fullmatch(verdict.get("message", ""))
             assert told, verdict
