@@ -18,7 +18,7 @@ class Workers(Gunicorn):
 
     def __init__(self, folder: Path, database_url: str, **variables: str) -> None:
         build(folder)
-        self.folder, self.database_url, self.ids = folder, database_url, fill(database_url)
+        self.folder, self.database_url, self.ids = folder, database_url, fill(database_url, {})
         self.cookies: list[Any] = []
         variables["LINTEL_TEST_BUILT"] = str(folder / "built")
         super().__init__(folder, database_url, WITH_FAILPOINTS, **variables)
