@@ -26,10 +26,21 @@ def canonical(value: Any) -> str:
     return _ENCODE(value)
 
 
+def canonical_again(value: Any) -> str:
+    """The canonical text of a value that has one for sure, as part of something that was looked at before."""
+    return _ENCODE(value)
+
+
+def canonical_entry(entry: dict[str, Any]) -> bytes:
+    """What of an entry is hashed: its canonical text in UTF-8, without what the server adds."""
+    if SERVER_KEYS.isdisjoint(entry):
+        return canonical(entry).encode()
+    return canonical({key: value for key, value in entry.items() if key not in SERVER_KEYS}).encode()
+
+
 def entry_hash(entry: dict[str, Any]) -> str:
     """SHA-256 (hex) of an entry's canonical text, without what the server adds."""
-    own = {key: value for key, value in entry.items() if key not in SERVER_KEYS}
-    return hashlib.sha256(canonical(own).encode()).hexdigest()
+    return hashlib.sha256(canonical_entry(entry)).hexdigest()
 
 
 def _plain(value: Any) -> bool:

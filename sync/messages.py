@@ -6,6 +6,7 @@ from typing import Any
 
 from sync import shapes
 from sync.errors import MessageError
+from sync.strict_json import as_received
 
 PROTOCOL = 1
 MAX_ITEMS = 500
@@ -92,12 +93,17 @@ class Candidate:
     `about` is the client it names, also when it cannot be an entry.
     """
 
-    raw: str
+    item: Any
     id: str | None = None
     hash: str | None = None
     entry: dict[str, Any] | None = None
     refusal: Verdict | None = None
     about: str | None = None
+
+    @property
+    def raw(self) -> str:
+        """The item as it came: made only where it is asked for, which is where an item stands aside."""
+        return as_received(self.item)
 
 
 def request_json(request: Request) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from demo_home_visits.build import Scenario
-from sync.packing import pack
+from sync.packing import pack_closely
 from tests.benchmarks import content, peers
 from tests.benchmarks.figures import Traffic, markdown
 from tests.benchmarks.server import device, serving
@@ -32,7 +32,7 @@ def row(wire: Any, scenario: Scenario, count: int, number: int) -> tuple[str, ..
     pushed = list(writer.state.outbox.values())
     up, down = passed(wire, writer), passed(wire, reader)
     pulled = [reader.state.entries[entry["id"]] for entry in pushed]
-    up_floor, down_floor = len(pack(text(pushed))), len(pack(text(pulled)))
+    up_floor, down_floor = len(pack_closely(text(pushed))), len(pack_closely(text(pulled)))
     each = [up.sent, up.bodies, up_floor, None, down.received, down_floor, None, up.received]
     told = ["" if amount is None else f"{amount / count:.1f}" for amount in each]
     told[3], told[6] = f"{up.bodies / up_floor:.2f}", f"{down.received / down_floor:.2f}"

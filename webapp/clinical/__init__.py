@@ -11,6 +11,7 @@ from .conclude import conclude
 from .cuffs import cuff_for
 from .daily_life import compare_ratings, daily_life, qualifier_of
 from .days import day_in, plus_days, say_day
+from .decimals import to_scaled
 from .described import check_described, described_items, described_kinds, field_choices, observations_by_item
 from .early_warning import early_warning
 from .expressions import evaluate
@@ -21,7 +22,7 @@ from .home import place_findings, ramp, seat_finding
 from .judge import judge_reading, judge_visit
 from .load import data
 from .normalise import normalise_body
-from .parse import parse_number
+from .parse import is_canonical, parse_number
 from .plan import changed_readings, has_changed
 from .preview import preview_dates
 from .reassessment import due_items, reassessment_due, reassessment_facts
@@ -68,6 +69,7 @@ __all__ = [
     "goal_problems",
     "goals_overview",
     "has_changed",
+    "is_canonical",
     "judge_reading",
     "judge_visit",
     "known_rules",
@@ -88,5 +90,6 @@ __all__ = [
     "scope_for",
     "seat_finding",
     "shown_fields",
+    "to_scaled",
     "told_score",
 ]

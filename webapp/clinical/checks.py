@@ -1,9 +1,10 @@
 """Whether a reading can be saved: what is wrong with it, and what to ask about it."""
 
+from functools import cache
 from typing import Any
 
 from .expressions import evaluate
-from .facts import derive_facts, scope_for
+from .facts import checked_facts, scope_for
 from .fields import Problem, check_value, missing, problem, required
 from .load import data
 
@@ -55,7 +56,7 @@ def _written(note: Any) -> bool:
 
 
 def _reading(measure: dict[str, Any], body: Body, context: Body) -> list[Problem]:
-    facts = derive_facts(measure["id"], body, context)
+    facts = checked_facts(measure["id"], body, context)
     scope = scope_for(measure["id"], facts, context)
     problems = _strangers(measure, body)
     for field in measure["fields"]:
@@ -64,23 +65,30 @@ def _reading(measure: dict[str, Any], body: Body, context: Body) -> list[Problem
 
 
 def _strangers(measure: dict[str, Any], body: Body) -> list[Problem]:
-    ids = [field["id"] for field in measure["fields"]]
-    steps = [step["id"] for step in measure["technique"]]
+    ids, steps = _known_ids(measure["id"])
     units, ticked = body.get("units", {}), body.get("technique", [])
-    problems = [problem("unknown_field", name) for name in sorted(set(body["fields"]) - set(ids))]
+    problems = [problem("unknown_field", name) for name in sorted(body["fields"].keys() - ids)]
     if not isinstance(units, dict):
         problems.append(problem("wrong_type", "units", label=measure["title"]))
     elif not isinstance(ticked, list):
         problems.append(problem("wrong_type", "technique", label=measure["title"]))
     else:
-        problems += [problem("unknown_field", f"units.{name}") for name in sorted(set(units) - set(ids))]
+        problems += [problem("unknown_field", f"units.{name}") for name in sorted(units.keys() - ids)]
         problems += [problem("unknown_step", "technique") for step in ticked if step not in steps]
     return problems
 
 
+@cache
+def _known_ids(measure_id: str) -> tuple[frozenset[str], frozenset[str]]:
+    """Its fields, and the steps of its technique."""
+    measure = data()["measures"][measure_id]
+    fields, steps = measure["fields"], measure["technique"]
+    return frozenset(field["id"] for field in fields), frozenset(step["id"] for step in steps)
+
+
 def _field(measure: dict[str, Any], field: dict[str, Any], body: Body, scope: Body) -> list[Problem]:
     value = body["fields"].get(field["id"])
-    shown = evaluate(field.get("shown", True), scope)
+    shown = evaluate(field["shown"], scope) if "shown" in field else True
     if missing(value):
         needed = shown is not False and evaluate(field.get("required", False), scope) is True
         return [required(field, field["id"])] if needed else []

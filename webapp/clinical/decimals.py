@@ -1,6 +1,7 @@
 """Decimal numbers as scaled integers: the same digits in Python and in the browser."""
 
 import re
+from functools import lru_cache
 from math import isqrt
 
 SCALE_DIGITS = 6
@@ -11,19 +12,29 @@ _DECIMAL = re.compile(rf"(-)?([0-9]{{1,{MAX_DIGITS}}})(?:\.([0-9]{{1,{SCALE_DIGI
 
 def is_decimal(text: object) -> bool:
     """Whether the text is a decimal this module can hold exactly."""
-    return isinstance(text, str) and _DECIMAL.fullmatch(text) is not None
+    return isinstance(text, str) and _scaled(text) is not None
 
 
 def to_scaled(text: str) -> int:
     """The scaled integer of a decimal text; ValueError when it is not one."""
-    found = _DECIMAL.fullmatch(text) if isinstance(text, str) else None
-    if found is None:
+    scaled = _scaled(text) if isinstance(text, str) else None
+    if scaled is None:
         raise ValueError("not a decimal")
+    return scaled
+
+
+# Readings are a few hundred different numbers, asked for again and again.
+@lru_cache(maxsize=4096)
+def _scaled(text: str) -> int | None:
+    found = _DECIMAL.fullmatch(text)
+    if found is None:
+        return None
     minus, whole, part = found.groups("")
     scaled = int(whole) * SCALE + int(part.ljust(SCALE_DIGITS, "0"))
     return -scaled if minus else scaled
 
 
+@lru_cache(maxsize=4096)
 def from_scaled(scaled: int) -> str:
     """The canonical decimal text: no trailing zeros, no minus zero."""
     whole, part = divmod(abs(scaled), SCALE)

@@ -1,6 +1,6 @@
 """The rule language: a few operators over facts, with three answers: True, False and None for unknown."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from .decimals import is_decimal, to_scaled
@@ -15,6 +15,22 @@ def evaluate(expression: Any, facts: Facts) -> Answer:
         return expression
     ((operator, arguments),) = expression.items()
     return OPERATORS[operator](arguments, facts)
+
+
+def names_in(expressions: Iterable[Any]) -> set[str]:
+    """The facts that some expressions look at."""
+    found: set[str] = set()
+    for expression in expressions:
+        if isinstance(expression, bool):
+            continue
+        ((operator, arguments),) = expression.items()
+        if operator in ("all", "any"):
+            found |= names_in(arguments)
+        elif operator == "not":
+            found |= names_in([arguments])
+        else:
+            found |= {arguments[0], *(each["fact"] for each in arguments[1:] if isinstance(each, dict))}
+    return found
 
 
 def _all(parts: list[Any], facts: Facts) -> Answer:

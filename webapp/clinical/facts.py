@@ -1,9 +1,10 @@
 """Facts of a reading: its fields in canonical units, and what is worked out from them."""
 
+from functools import cache
 from typing import Any
 
 from .decimals import is_decimal, round_text
-from .expressions import evaluate
+from .expressions import evaluate, names_in
 from .formulas import FORMULAS
 from .load import data
 from .units import canonical
@@ -24,6 +25,25 @@ def derive_facts(measure_id: str, body: Body, context: Body | None = None) -> Fa
         missed = missed_steps(measure, body["technique"], facts)
         facts |= {"technique_missed": str(len(missed)), "steps_missed": missed}
     return {name: value for name, value in facts.items() if value is not None}
+
+
+def checked_facts(measure_id: str, body: Body, context: Body | None = None) -> Facts:
+    """The facts that the checks of a reading may look at: nothing is worked out that none of them names."""
+    if _checks_ask_formulas(measure_id):
+        return derive_facts(measure_id, body, context)
+    return _field_facts(data()["measures"][measure_id], body)
+
+
+@cache
+def _checks_ask_formulas(measure_id: str) -> bool:
+    measure = data()["measures"][measure_id]
+    fields, asked = measure["fields"], [check["unless"] for check in measure["checks"]]
+    asked += [field[key] for field in fields for key in ("shown", "required") if key in field]
+    # What a series' row lacks falls back on the fact of that name, and a count is held against its rate.
+    in_rows = any(".*." in check["field"] for check in measure["checks"])
+    counts = any("limits_of" in field for field in fields)
+    known = {field["id"] for field in fields} | {"age", "sex", "precautions", "first_visit"}
+    return in_rows or counts or not names_in(asked) <= known
 
 
 def scope_for(measure_id: str, facts: Facts, context: Body | None = None) -> Facts:
@@ -54,11 +74,14 @@ def missed_steps(measure: dict[str, Any], ticked: list[Any], facts: Facts) -> li
 def _field_facts(measure: dict[str, Any], body: Body) -> Facts:
     units = body["units"] if isinstance(body.get("units"), dict) else {}
     facts: Facts = {}
+    given = body["fields"]
     for field in measure["fields"]:
-        value = body["fields"].get(field["id"])
-        fact = _fact(field, value, units.get(field["id"], field.get("unit")))
+        own = field["id"]
+        if own not in given:
+            continue
+        fact = _fact(field, given[own], units.get(own, field.get("unit")))
         if fact is not None:
-            facts[field["id"]] = _rounded(measure["facts"].get(field["id"], {}), fact)
+            facts[own] = _rounded(measure["facts"].get(own, {}), fact)
     return facts
 
 
@@ -70,10 +93,10 @@ def _rounded(kind: dict[str, Any], value: Any) -> Any:
 def _fact(field: dict[str, Any], value: Any, unit: Any) -> Any:
     kind = field["type"]
     if kind == "number":
-        known = unit in [choice["code"] for choice in field["units"]]
+        known = any(unit == choice["code"] for choice in field["units"])
         return canonical(value, unit) if known and is_decimal(value) else None
     if kind == "choice":
-        return value if value in [choice["id"] for choice in field["choices"]] else None
+        return value if any(value == choice["id"] for choice in field["choices"]) else None
     if kind == "choices":
         return _chosen(field, value)
     right = {"flag": bool, "text": str}.get(kind)

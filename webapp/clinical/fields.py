@@ -5,7 +5,7 @@ from typing import Any
 
 from .decimals import is_decimal, to_scaled
 from .load import data
-from .parse import parse_number
+from .parse import is_canonical, parse_number
 from .units import canonical, convert
 from .wording import ask_for, message, unit_words
 
@@ -49,7 +49,7 @@ def check_value(
 def _choice(field: Field, value: Any, path: str) -> list[Problem]:
     if not isinstance(value, str):
         return [problem("wrong_type", path, label=field["label"])]
-    known = value in [choice["id"] for choice in field["choices"]]
+    known = any(value == choice["id"] for choice in field["choices"])
     return [] if known else [problem("unknown_choice", path, label=field["label"])]
 
 
@@ -69,18 +69,22 @@ def _choices(field: Field, value: Any, path: str) -> list[Problem]:
 def _number(
     field: Field, value: Any, path: str, unit: Any, measure: Field | None, scope: Field
 ) -> list[Problem]:
-    if unit not in [choice["code"] for choice in field["units"]]:
+    if not any(unit == choice["code"] for choice in field["units"]):
         return [problem("wrong_unit", path, label=field["label"])]
     if not isinstance(value, str):
         return [problem("wrong_type", path, label=field["label"])]
-    parsed = parse_number(value, field["decimals"])
-    if "error" in parsed:
-        return [{"field": path, "code": parsed["error"], "message": parsed["message"]}]
-    if parsed["value"] != value:
-        return [problem("not_canonical", path, value=parsed["value"])]
+    if not is_canonical(value, field["decimals"]):
+        return [_not_canonical(field, value, path)]
     if "limits_of" in field and measure:
         return _limits_of(field, path, measure, scope)
     return _limits(field, value, unit, path)
+
+
+def _not_canonical(field: Field, value: str, path: str) -> Problem:
+    parsed = parse_number(value, field["decimals"])
+    if "error" in parsed:
+        return {"field": path, "code": parsed["error"], "message": parsed["message"]}
+    return problem("not_canonical", path, value=parsed["value"])
 
 
 def _limits_of(field: Field, path: str, measure: Field, scope: Field) -> list[Problem]:
@@ -93,17 +97,24 @@ def _limits_of(field: Field, path: str, measure: Field, scope: Field) -> list[Pr
 def _limits(
     field: Field, value: str, unit: str, path: str, counted: Field | None = None
 ) -> list[Problem]:
-    words = {"label": (counted or field)["label"], "value": value, "unit": unit_words(unit)}
-    ending = "_count" if counted else ""
     if not _within(field["impossible"], value, unit):
-        told = message(f"impossible{ending}", **words, **_limit_words(field, unit))
-        offer = _offer(field, value, unit)
-        found = {"field": path, "code": "impossible", "message": told + _offer_words(offer, unit)}
-        return [{**found, "offer": offer} if offer else found]
+        return [_impossible(field, value, unit, path, counted)]
     if not _within(field["unlikely"], value, unit):
-        told = message(f"unlikely{ending}", **words)
+        told = message("unlikely_count" if counted else "unlikely", **_words(field, value, unit, counted))
         return [{"field": path, "code": "unlikely", "message": told, "level": "question"}]
     return []
+
+
+def _impossible(field: Field, value: str, unit: str, path: str, counted: Field | None) -> Problem:
+    words = _words(field, value, unit, counted) | _limit_words(field, unit)
+    told = message("impossible_count" if counted else "impossible", **words)
+    offer = _offer(field, value, unit)
+    found: Problem = {"field": path, "code": "impossible", "message": told + _offer_words(offer, unit)}
+    return {**found, "offer": offer} if offer else found
+
+
+def _words(field: Field, value: str, unit: str, counted: Field | None) -> dict[str, str]:
+    return {"label": (counted or field)["label"], "value": value, "unit": unit_words(unit)}
 
 
 def _limit_words(field: Field, unit: str) -> dict[str, str]:

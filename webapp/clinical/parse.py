@@ -1,6 +1,7 @@
 """Numbers as people type them, turned into canonical decimal text."""
 
 import re
+from functools import lru_cache
 
 from .decimals import MAX_DIGITS, SCALE_DIGITS, from_scaled, to_scaled
 from .wording import message
@@ -27,6 +28,13 @@ def parse_number(text: object, decimals: int) -> dict[str, str]:
     if len(part) > min(decimals, SCALE_DIGITS):
         return _error("too_many_decimals", decimals)
     return {"value": from_scaled(to_scaled(f"{sign}{whole}{'.' if part else ''}{part}"))}
+
+
+# Readings are a few hundred different numbers, asked for again and again.
+@lru_cache(maxsize=4096)
+def is_canonical(text: str, decimals: int) -> bool:
+    """Whether a text is a number of at most so many decimals as it is kept."""
+    return parse_number(text, decimals).get("value") == text
 
 
 def _error(code: str, decimals: int) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from flask import Response, request
 
-from sync.packing import WORTH_PACKING, pack
+from sync.packing import WORTH_PACKING, pack_closely
 
 
 def packed(response: Response) -> Response:
@@ -12,6 +12,6 @@ def packed(response: Response) -> Response:
     """
     response.vary.add("Accept-Encoding")
     if request.accept_encodings["gzip"] and response.is_json and len(response.data) > WORTH_PACKING:
-        response.data = pack(response.data)
+        response.data = pack_closely(response.data)
         response.content_encoding = "gzip"
     return response

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any
 
-from marshmallow import fields, validates_schema
+from marshmallow import fields
 
 from webapp.clinical import data as clinical_data
 from webapp.schemas.fields import Day, Decimal, Flag, Id, Strict, choice, many, text, time_of_day, whole
@@ -71,6 +71,22 @@ class Precaution(Strict):
     ended = ended()
 
 
+def _range_is_one(data: dict[str, Any]) -> None:
+    """A target has an end, and its lower end does not lie above its upper end."""
+    low, high = data.get("low"), data.get("high")
+    if low is None and high is None:
+        raise said("required", "Give at least one end of the target range.", "low")
+    if low is not None and high is not None and float(low) > float(high):
+        raise said("swapped", "The lower end is above the upper end. Exchange the two numbers.", "low")
+
+
+def _field_has_targets(data: dict[str, Any]) -> None:
+    """The field is one of the measure's that can have a target."""
+    facts = MEASURES[data["measure"]].get("facts", {})
+    if not facts.get(data["field"], {}).get("target"):
+        raise said("unknown_choice", "This measure has no such value to set a target for.", "field")
+
+
 class Target(Strict):
     """A range somebody set for this client; either end may be open."""
 
@@ -82,21 +98,7 @@ class Target(Strict):
     note = text(2000, allow_none=True)
     ended = ended()
 
-    @validates_schema
-    def range_is_one(self, data: dict[str, Any], **_: Any) -> None:
-        """A target has an end, and its lower end does not lie above its upper end."""
-        low, high = data.get("low"), data.get("high")
-        if low is None and high is None:
-            raise said("required", "Give at least one end of the target range.", "low")
-        if low is not None and high is not None and float(low) > float(high):
-            raise said("swapped", "The lower end is above the upper end. Exchange the two numbers.", "low")
-
-    @validates_schema
-    def field_has_targets(self, data: dict[str, Any], **_: Any) -> None:
-        """The field is one of the measure's that can have a target."""
-        facts = MEASURES[data["measure"]].get("facts", {})
-        if not facts.get(data["field"], {}).get("target"):
-            raise said("unknown_choice", "This measure has no such value to set a target for.", "field")
+    whole = (_range_is_one, _field_has_targets)
 
 
 class VisitPlanned(Strict):
@@ -115,6 +117,12 @@ class VisitStarted(Strict):
     first = Flag(required=True)
 
 
+def _override_has_a_reason(data: dict[str, Any]) -> None:
+    """Another conclusion than the suggested one is explained."""
+    if data["chosen"] != data["suggested"] and not (data.get("override_reason") or "").strip():
+        raise said("required", "Say why you decided otherwise than suggested.", "override_reason")
+
+
 class VisitConclusion(Strict):
     """What the readings suggested and what the therapist decided."""
 
@@ -125,11 +133,7 @@ class VisitConclusion(Strict):
     missing = many(choice(list(MEASURES)), most=50, required=True)
     data_version = text(100, required=True)
 
-    @validates_schema
-    def override_has_a_reason(self, data: dict[str, Any], **_: Any) -> None:
-        """Another conclusion than the suggested one is explained."""
-        if data["chosen"] != data["suggested"] and not (data.get("override_reason") or "").strip():
-            raise said("required", "Say why you decided otherwise than suggested.", "override_reason")
+    whole = (_override_has_a_reason,)
 
 
 class VisitFinished(Strict):

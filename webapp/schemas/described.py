@@ -6,7 +6,7 @@ Shapes and choices come from here; what needs the whole body is said by `check_d
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import Schema, fields, validates_schema
+from marshmallow import Schema, fields
 
 from webapp.clinical import data as clinical_data
 from webapp.clinical import described_kinds, field_choices, measure_order
@@ -35,7 +35,7 @@ def _schema(name: str, about: Data) -> type[Schema]:
         "item": Id(required=True, allow_none=True),
         "set": _nested(f"{name}_set", values),
         "seen": _nested(f"{name}_seen", seen),
-        "single_has_no_id": validates_schema(_no_id if about["shape"] == "single" else _nothing),
+        "whole": (_no_id,) if about["shape"] == "single" else (),
     }
     return type(_class_name(name), (Strict,), declared)
 
@@ -53,13 +53,9 @@ def _ended(name: str, about: Data) -> type[Schema]:
     return type(_class_name(f"{name}_ended"), (Strict,), declared)
 
 
-def _no_id(_schema: Schema, given: dict[str, Any], **_: Any) -> None:
+def _no_id(given: dict[str, Any]) -> None:
     if given["item"] is not None:
         raise said("unknown_field", "There is only one of these, so it has no number of its own.", "item")
-
-
-def _nothing(_schema: Schema, _given: dict[str, Any], **_: Any) -> None:
-    """An item may name itself."""
 
 
 class Length(Strict):

@@ -2,12 +2,24 @@
 
 from typing import Any
 
-from marshmallow import fields, validate, validates_schema
+from marshmallow import fields, validate
 
 from webapp.schemas.fields import Id, Moment, Strict, text, whole
 from webapp.schemas.said import MESSAGES, Said, said
 
 _KIND = Said("unknown_kind", "This kind of entry is not known here. Update the app and record it again.")
+
+
+def _correction_is_whole(data: dict[str, Any]) -> None:
+    """A correction names one entry and a reason; a withdrawal has no content of its own."""
+    if data["amends"] and data["voids"]:
+        raise said("two_targets", "An entry either corrects another or withdraws it, not both.", "voids")
+    if (data["amends"] or data["voids"]) and not (data["reason"] or "").strip():
+        raise said("required", "Say why the earlier entry is corrected or withdrawn.", "reason")
+    if data["voids"] and data["body"]:
+        raise said("unknown_field", "A withdrawal carries no readings of its own.", "body")
+    if data["id"] in (data["amends"], data["voids"]):
+        raise said("wrong_target", "An entry cannot correct itself.", "amends")
 
 
 class EntrySchema(Strict):
@@ -32,17 +44,7 @@ class EntrySchema(Strict):
     reason = text(2000, required=True, allow_none=True)
     body = fields.Dict(required=True, keys=fields.String(), error_messages=MESSAGES)
 
-    @validates_schema
-    def correction_is_whole(self, data: dict[str, Any], **_: Any) -> None:
-        """A correction names one entry and a reason; a withdrawal has no content of its own."""
-        if data["amends"] and data["voids"]:
-            raise said("two_targets", "An entry either corrects another or withdraws it, not both.", "voids")
-        if (data["amends"] or data["voids"]) and not (data["reason"] or "").strip():
-            raise said("required", "Say why the earlier entry is corrected or withdrawn.", "reason")
-        if data["voids"] and data["body"]:
-            raise said("unknown_field", "A withdrawal carries no readings of its own.", "body")
-        if data["id"] in (data["amends"], data["voids"]):
-            raise said("wrong_target", "An entry cannot correct itself.", "amends")
+    whole = (_correction_is_whole,)
 
 
 class StoredEntrySchema(EntrySchema):

@@ -1,11 +1,11 @@
 """marshmallow fields with our sentences: UUIDs, moments, dates, texts, decimals written as text."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
 from webapp.schemas.said import MESSAGES, UNKNOWN_CHOICE, UNKNOWN_FIELD, Said, said
 
@@ -20,102 +20,128 @@ class Strict(Schema):
     """A schema that refuses what it does not know and says so in our words."""
 
     error_messages = {"unknown": UNKNOWN_FIELD, "type": MESSAGES["type"]}
+    # What the fields say together: each is given the whole, its fields in order, and raises `said(...)`.
+    whole: tuple[Callable[[dict[str, Any]], None], ...] = ()
+
+    @validates_schema
+    def holds_together(self, data: dict[str, Any], **_: Any) -> None:
+        """What the fields say together makes sense."""
+        for rule in type(self).whole:
+            rule(data)
 
 
-class Id(fields.String):
+class Kept(fields.Field):
+    """A value that is kept as it came: `takes` alone decides, and `refusal` finds the words."""
+
+    default_error_messages = MESSAGES
+
+    def takes(self, value: Any) -> bool:
+        """Whether the value is as it must be."""
+        raise NotImplementedError
+
+    def refusal(self, value: Any) -> ValidationError:
+        """Why it is not."""
+        raise NotImplementedError
+
+    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
+        if self.takes(value):
+            return value
+        raise self.refusal(value)
+
+
+class Id(Kept, fields.String):
     """A UUID in lower case."""
 
-    default_error_messages = MESSAGES
+    def takes(self, value: Any) -> bool:
+        """Whether it is a UUID in lower case."""
+        return isinstance(value, str) and _UUID.fullmatch(value) is not None
 
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
-        if isinstance(value, str) and _UUID.fullmatch(value):
-            return value
-        raise said("not_an_id", "This is not a proper number of a record (a UUID in lower case).")
+    def refusal(self, value: Any) -> ValidationError:
+        """The words for anything else."""
+        return said("not_an_id", "This is not a proper number of a record (a UUID in lower case).")
 
 
-class Moment(fields.String):
+class Moment(Kept, fields.String):
     """A moment in UTC with milliseconds, kept as its text."""
 
-    default_error_messages = MESSAGES
-
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
-        text = super()._deserialize(value, *args, **kwargs)
+    def takes(self, value: Any) -> bool:
+        """Whether it is a moment, written in the one way: the text is part of what is hashed."""
         try:
-            moment = datetime.fromisoformat(text)
-        except ValueError as error:
-            raise _not_a_moment() from error
-        # Exactly one way to write each moment: the text is part of what is hashed.
-        if text != f"{moment.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z":
-            raise _not_a_moment()
-        return text
+            moment = datetime.fromisoformat(value)
+        except (ValueError, TypeError):
+            return False
+        return value == f"{moment.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
+
+    def refusal(self, value: Any) -> ValidationError:
+        """The words for no text, and for no moment."""
+        if not isinstance(value, str):
+            return self.make_error("invalid")
+        return said("not_a_time", "This is not a moment in UTC such as 2026-11-25T09:40:12.123Z.")
 
 
-def _not_a_moment() -> ValidationError:
-    return said("not_a_time", "This is not a moment in UTC such as 2026-11-25T09:40:12.123Z.")
-
-
-class Day(fields.String):
+class Day(Kept, fields.String):
     """A calendar day, kept as its ISO text."""
 
-    default_error_messages = MESSAGES
-
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
-        text = super()._deserialize(value, *args, **kwargs)
+    def takes(self, value: Any) -> bool:
+        """Whether it is a day of the calendar."""
         try:
-            if not _ISO_DATE.fullmatch(text):
-                raise ValueError(text)
-            date.fromisoformat(text)
-        except ValueError as error:
-            raise said(
-                "not_a_date", "This is not a day of the calendar. Write it as year-month-day."
-            ) from error
-        return text
+            return _ISO_DATE.fullmatch(value) is not None and date.fromisoformat(value) is not None
+        except (ValueError, TypeError):
+            return False
+
+    def refusal(self, value: Any) -> ValidationError:
+        """The words for no text, and for no day."""
+        if not isinstance(value, str):
+            return self.make_error("invalid")
+        return said("not_a_date", "This is not a day of the calendar. Write it as year-month-day.")
 
 
-class Decimal(fields.String):
+class Decimal(Kept, fields.String):
     """A number as canonical decimal text: a point, no needless zeros, at most some decimals."""
-
-    default_error_messages = MESSAGES
 
     def __init__(self, *, decimals: int = 6, label: str = "This", **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.decimals, self.label = decimals, label
 
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
-        if not isinstance(value, str):
-            raise said("not_a_number", f"{self.label} must be written as digits. Enter the number again.")
-        if re.fullmatch(r"-?\d+,\d+", value):
-            raise said(
-                "decimal_comma",
-                f"{self.label} has a decimal comma. It is kept with a point: {value.replace(',', '.')}.",
-            )
-        if not DECIMAL.fullmatch(value) or value in ("-0",):
-            raise said("not_a_number", f"{self.label} is not a number as it is kept. Enter the number again.")
-        self._check_decimals(value)
-        return value
-
-    def _check_decimals(self, value: str) -> None:
+    def takes(self, value: Any) -> bool:
+        """Whether it is a decimal in canonical text with no more decimals than are measured."""
+        if not isinstance(value, str) or not DECIMAL.fullmatch(value) or value == "-0":
+            return False
         decimals = value.partition(".")[2]
+        return len(decimals) <= self.decimals and not decimals.endswith("0")
+
+    def refusal(self, value: Any) -> ValidationError:
+        """The words for what is wrong with it."""
+        if not isinstance(value, str):
+            return said("not_a_number", f"{self.label} must be written as digits. Enter the number again.")
+        if re.fullmatch(r"-?\d+,\d+", value):
+            kept = f"It is kept with a point: {value.replace(',', '.')}."
+            return said("decimal_comma", f"{self.label} has a decimal comma. {kept}")
+        if not DECIMAL.fullmatch(value) or value == "-0":
+            return said(
+                "not_a_number", f"{self.label} is not a number as it is kept. Enter the number again."
+            )
+        return self._too_long(value.partition(".")[2])
+
+    def _too_long(self, decimals: str) -> ValidationError:
         if len(decimals) > self.decimals:
-            raise said(
+            return said(
                 "too_many_decimals",
                 f"{self.label} is measured with at most {self.decimals} decimals. Enter it again.",
             )
-        if decimals.endswith("0"):
-            raise said(
-                "not_a_number", f"{self.label} ends in a zero it does not need. Enter the number again."
-            )
+        return said("not_a_number", f"{self.label} ends in a zero it does not need. Enter the number again.")
 
 
-class Flag(fields.Boolean):
+class Flag(Kept, fields.Boolean):
     """True or false, and nothing that merely resembles them."""
 
-    default_error_messages = MESSAGES
+    def takes(self, value: Any) -> bool:
+        """Whether it is true or false."""
+        return isinstance(value, bool)
 
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> bool:
-        if not isinstance(value, bool):
-            raise self.make_error("invalid")
-        return value
+    def refusal(self, value: Any) -> ValidationError:
+        """The field's own words."""
+        return self.make_error("invalid")
 
 
 def text(longest: int = LONGEST_TEXT, shortest: int = 0, **kwargs: Any) -> fields.String:

@@ -1,17 +1,17 @@
 """A measured number as a marshmallow field: form, decimals, impossible limits from the clinical data."""
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
-from marshmallow import fields
+from marshmallow import ValidationError, fields
 
-from webapp.clinical import parse_number
+from webapp.clinical import is_canonical, parse_number, to_scaled
 from webapp.clinical.wording import message, unit_label
+from webapp.schemas.fields import Kept
 from webapp.schemas.said import said
 
 
-class Measured(fields.String):
+class Measured(Kept, fields.String):
     """A number as canonical text. Limits are checked here when there is one unit to measure in.
 
     With several units the limits depend on the unit chosen elsewhere in the body: `check_reading` converts.
@@ -26,26 +26,29 @@ class Measured(fields.String):
             if name in item
         }
 
-    def _deserialize(self, value: Any, *args: Any, **kwargs: Any) -> str:
+    def takes(self, value: Any) -> bool:
+        """Whether it is a number in canonical text, within the limits."""
+        decimals = self.item["decimals"]
+        return isinstance(value, str) and is_canonical(value, decimals) and self._within(value)
+
+    def refusal(self, value: Any) -> ValidationError:
+        """The words for what is wrong with it."""
         if not isinstance(value, str):
-            raise self.make_error("type")
+            return self.make_error("type")
         parsed = parse_number(value, self.item["decimals"])
         if "error" in parsed:
-            raise said(parsed["error"], parsed["message"])
+            return said(parsed["error"], parsed["message"])
         if parsed["value"] != value:
-            raise said("not_canonical", message("not_canonical", value=parsed["value"]))
-        self._check_limits(value)
-        return value
+            return said("not_canonical", message("not_canonical", value=parsed["value"]))
+        return self._impossible(value, **self.item["impossible"])
 
-    def _check_limits(self, value: str) -> None:
+    def _within(self, value: str) -> bool:
         limits, units = self.item.get("impossible"), self.item["units"]
         if limits is None or len(units) > 1:
-            return
-        if not Decimal(limits["low"]) <= Decimal(value) <= Decimal(limits["high"]):
-            unit = unit_label(self.item["unit"])
-            raise said(
-                "impossible",
-                message(
-                    "impossible", label=self.item["label"], value=value, unit=unit, limit_unit=unit, **limits
-                ),
-            )
+            return True
+        return to_scaled(limits["low"]) <= to_scaled(value) <= to_scaled(limits["high"])
+
+    def _impossible(self, value: str, **limits: str) -> ValidationError:
+        unit = unit_label(self.item["unit"])
+        words = {"label": self.item["label"], "value": value, "unit": unit, "limit_unit": unit}
+        return said("impossible", message("impossible", **words, **limits))

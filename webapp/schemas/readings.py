@@ -7,7 +7,7 @@ form, check and API description cannot disagree. What spans fields stays with `c
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import Schema, fields, validates_schema
+from marshmallow import Schema, fields
 
 from webapp.clinical import data as clinical_data
 from webapp.clinical import measures
@@ -29,7 +29,7 @@ def reading_schema(measure: Data) -> type[Schema]:
         "confirmed": many(text(200), most=200),
         "repeats": many(Id(), most=50),
         "not_measured": fields.Nested(_not_measured_schema(measure), error_messages=MESSAGES),
-        "one_or_the_other": validates_schema(_one_or_the_other),
+        "whole": (_one_or_the_other,),
     }
     return type(_class_name(measure["id"]), (Strict,), declared)
 
@@ -64,7 +64,7 @@ def _not_measured_schema(measure: Data) -> type[Schema]:
     return type(f"{_class_name(measure['id'])}NotMeasured", (Strict,), declared)
 
 
-def _one_or_the_other(_schema: Schema, data: dict[str, Any], **_: Any) -> None:
+def _one_or_the_other(data: dict[str, Any]) -> None:
     if ("fields" in data) == ("not_measured" in data):
         raise said("required", "Give either the readings or the reason why nothing was measured.", "fields")
     extra = {"units", "technique", "confirmed"} & data.keys()

@@ -3,10 +3,10 @@
 from typing import Any
 from zoneinfo import available_timezones
 
-from marshmallow import ValidationError, fields, validate, validates_schema
+from marshmallow import ValidationError, fields, validate
 
 from webapp.schemas.fields import Day, Flag, Id, Strict, choice, text, time_of_day
-from webapp.schemas.said import MESSAGES, Said
+from webapp.schemas.said import MESSAGES, Said, said
 
 SHORTEST_REASON = 10
 REASON = Said("required", "Say in a few words why you need this record now. Your lead reads it.")
@@ -90,6 +90,17 @@ class AboutDevice(Strict):
     device = Id(required=True)
 
 
+def _both_days(data: dict[str, Any]) -> None:
+    begins, ends = data["quiet_from"], data["quiet_until"]
+    if (begins is None) != (ends is None):
+        missing = "quiet_from" if begins is None else "quiet_until"
+        raise said("required", "Enter both days, or neither.", missing)
+    if begins is not None and ends < begins:
+        raise said(
+            "impossible", "The last quiet day lies before the first. Correct one of them.", "quiet_until"
+        )
+
+
 class ReminderHabitsRequest(Strict):
     """When somebody wants to be reminded: local time, IANA time zone, ISO weekdays in order, quiet days."""
 
@@ -98,18 +109,7 @@ class ReminderHabitsRequest(Strict):
     days = _weekdays()
     quiet_from = Day(load_default=None, allow_none=True)
     quiet_until = Day(load_default=None, allow_none=True)
-
-    @validates_schema
-    def _both_days(self, data: dict[str, Any], **_: Any) -> None:
-        begins, ends = data["quiet_from"], data["quiet_until"]
-        if (begins is None) != (ends is None):
-            missing = "quiet_from" if begins is None else "quiet_until"
-            raise ValidationError(Said("required", "Enter both days, or neither."), missing)
-        if begins is not None and ends < begins:
-            raise ValidationError(
-                Said("impossible", "The last quiet day lies before the first. Correct one of them."),
-                "quiet_until",
-            )
+    whole = (_both_days,)
 
 
 class SubscribeRequest(Strict):

@@ -14,7 +14,7 @@ from sqlalchemy import insert, text
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
-from sync.canonical import canonical
+from sync.canonical import canonical_again
 from sync.judging import Known
 from sync.messages import ENTRY_KEYS, Candidate, Verdict
 from sync.server import Batch, Judged
@@ -145,4 +145,4 @@ def entry_row(sender: Sender, seq: int, candidate: Candidate) -> dict[str, Any]:
     entry = candidate.entry or {}
     row = {_COLUMNS.get(key, key): entry[key] for key in ENTRY_KEYS}
     added = {"organisation_id": sender.person.organisation, "seq": seq, "hash": candidate.hash}
-    return row | added | {"body": canonical(entry["body"]), "received_at": sender.now}
+    return row | added | {"body": canonical_again(entry["body"]), "received_at": sender.now}

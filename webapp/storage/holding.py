@@ -23,7 +23,13 @@ def hold(
     in stands aside under that person's name, and is taken later from its own author. Of a client whose record
     was erased nothing is kept.
     """
-    by_hash = {raw_hash(candidate): (candidate, verdict) for candidate, verdict in judged}
+    pairs = list(judged)
+    stood_aside = _stood_aside(session, person, [candidate.id for candidate, _ in pairs if candidate.id])
+    by_hash = {
+        raw_hash(candidate): (candidate, verdict)
+        for candidate, verdict in pairs
+        if verdict.verdict in KEPT or candidate.id in stood_aside
+    }
     kept = _kept(session, person, by_hash)
     for row in kept:
         if row.settled_at is None and by_hash[row.raw_hash][1].verdict in SETTLED:
@@ -37,6 +43,19 @@ def hold(
 def raw_hash(candidate: Candidate) -> str:
     """The hash of an item as it came."""
     return hashlib.sha256(candidate.raw.encode()).hexdigest()
+
+
+def _stood_aside(session: Session, person: Person, ids: Sequence[str]) -> set[str | None]:
+    """Of some entries those of which something still stands aside, under whoever's name."""
+    return set(
+        session.scalars(
+            select(Holding.entry_id).where(
+                Holding.organisation_id == person.organisation,
+                Holding.entry_id.in_(ids),
+                Holding.settled_at.is_(None),
+            )
+        )
+    )
 
 
 def _kept(session: Session, person: Person, hashes: Iterable[str]) -> Sequence[Holding]:

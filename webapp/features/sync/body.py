@@ -11,8 +11,11 @@ from sync.packing import unpack
 from webapp.errors import Problem
 
 
-def read_message() -> Any:
-    """The JSON value a request carries; a Problem when it is too large, damaged or not strict JSON."""
+def read_message() -> tuple[Any, int]:
+    """The JSON value a request carries, and the bytes it took; a Problem when there is no using it.
+
+    That is when it is too large, damaged or not strict JSON.
+    """
     data = request.get_data(cache=False)
     encoding = request.headers.get("Content-Encoding", "identity")
     if encoding == "gzip":
@@ -20,7 +23,7 @@ def read_message() -> Any:
     elif encoding != "identity":
         raise Problem("wrong_encoding")
     try:
-        return strict_json.parse(data)
+        return strict_json.parse(data), len(data)
     except MessageError as error:
         raise Problem(error.code, error.message, error.field) from error
 

@@ -2,13 +2,13 @@
 
 import logging
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
-from sync.canonical import entry_hash
+from sync.canonical import canonical_entry
 from sync.errors import CanonicalError
 from sync.messages import ENTRY_KEYS, MAX_PUSH_BYTES, Candidate, Verdict
 from sync.shapes import is_uuid
-from sync.strict_json import as_received, size_of
 from webapp.errors import where
 from webapp.schemas import check_entry
 from webapp.storage import Person
@@ -22,25 +22,18 @@ UNEXPECTED = "The server could not check this entry. It is kept aside there; tel
 
 def examine(item: Any, person: Person, now: datetime) -> Candidate:
     """The candidate for an item, with the reason why it cannot be taken if there is one."""
-    raw = as_received(item)
     if not isinstance(item, dict):
-        return Candidate(raw, refusal=_held(None, "malformed", NOT_AN_ENTRY))
+        return Candidate(item, refusal=_held(None, "malformed", NOT_AN_ENTRY))
     own = item["id"] if is_uuid(item.get("id")) else None
     about = item["client"] if is_uuid(item.get("client")) else None
     try:
-        digest = entry_hash(item)
+        text = canonical_entry(item)
     except CanonicalError as error:
         refusal = _held(own, error.code, error.message, _field(error.field))
-        return Candidate(raw, own, refusal=refusal, about=about)
-    refusal = _too_large(item, raw, own) or _refusal(item, own, person, now)
-    return Candidate(raw, own, digest, None if refusal else item, refusal, about)
-
-
-def _too_large(item: dict[str, Any], raw: str, own: str | None) -> Verdict | None:
-    # As it was received it is never shorter than in UTF-8: most need not be written out a second time.
-    if len(raw) <= MAX_PUSH_BYTES or size_of(item) <= MAX_PUSH_BYTES:
-        return None
-    return _held(own, "too_large", TOO_LARGE)
+        return Candidate(item, own, refusal=refusal, about=about)
+    too_large = _held(own, "too_large", TOO_LARGE) if len(text) > MAX_PUSH_BYTES else None
+    refusal = too_large or _refusal(item, own, person, now)
+    return Candidate(item, own, sha256(text).hexdigest(), None if refusal else item, refusal, about)
 
 
 def _refusal(item: dict[str, Any], own: str | None, person: Person, now: datetime) -> Verdict | None:

@@ -49,8 +49,9 @@ bp.after_request(packed)
 def sync() -> dict[str, Any]:
     """Take what a device sends, entry by entry, and answer with what it has not seen."""
     person, moment = signed_in(), now()
-    request = _parse(read_message())
-    _check_amount(request)
+    message, size = read_message()
+    request = _parse(message)
+    _check_amount(request, size)
     verdicts = append_entries(
         database(), person, request.push, examine=examine, device=request.device, now=moment
     )
@@ -68,9 +69,11 @@ def _parse(message: Any) -> Request:
         raise Problem(error.code, error.message, error.field) from error
 
 
-def _check_amount(request: Request) -> None:
+def _check_amount(request: Request, size: int) -> None:
     if len(request.push) > MAX_ITEMS:
         raise Problem("too_many", f"At most {MAX_ITEMS} entries can be sent at once.", "push")
+    if size <= MAX_PUSH_BYTES:
+        return
     # One entry alone is judged, however large: a refusal of the message would only repeat itself.
     if len(request.push) > 1 and sum(size_of(item) for item in request.push) > MAX_PUSH_BYTES:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
