@@ -2,8 +2,8 @@
 
 import pytest
 
-from tests.browser.engine_bench import open_controlled, sign_in
-from tests.browser.kept import check_all_there, check_kept, hashes, save, sync
+from tests.browser.engine_bench import Bench, open_controlled, sign_in
+from tests.browser.kept import check_all_there, check_kept, hashes, log_of, save, sync
 
 LOCK_PATIENCE = 10_000  # of static/sync/lock.js
 FAILED = r"Failed to load resource: net::ERR_|status of 401"
@@ -81,6 +81,81 @@ def test_a_window_frozen_in_mid_sync_is_passed_by_another_and_wakes_without_harm
     assert page.evaluate("() => first")["phase"] in ("idle", "offline")
     assert sync(page, person)["phase"] == "idle"
     check_all_there(page, bench, person, saved | fresh)
+
+
+def test_a_browser_killed_in_a_push_loses_and_doubles_nothing(open_profile, own_bench, line, watch):
+    """Fault 28: every process of it at once, while the answer of what the server has stored is on its way."""
+    watch.allow(FAILED)
+    bench, profile = own_bench, open_profile()
+    near, person = Bench(bench.folder, line.port), bench.ids["person"]
+    page = open_controlled(profile.open(), near)
+    sign_in(page, near)
+    assert sync(page, person)["phase"] == "idle"
+    saved = save(page, person, bench.ids["one"], 3)
+    reach(page, line, "before the answer", person)
+    assert profile.kill() > 0
+    line.let_go()
+    again = open_controlled(profile.open(), near)
+    assert check_kept(again, bench, person, saved) == dict.fromkeys(saved, "waiting")
+    assert set(saved) <= {entry["id"] for entry in log_of(bench)}
+    sign_in(again, near)  # the browser writes its cookies down every half minute
+    assert sync(again, person)["phase"] == "idle"
+    check_all_there(again, bench, person, saved)
+
+
+SAVE_AND_SAY = """([person, client, count]) => {
+  const drafts = Array.from({length: count}, (_, i) => ({kind: 'note', client, body: {text: `Note ${i}`}}));
+  localStorage.clear();
+  globalThis.saving = store.saveMany(drafts).then(() => localStorage.setItem('saved', 'yes'));
+}"""
+FOUND = """async (client) => {
+  const [entries, box] = [await store.entriesOf(client), await store.outbox()];
+  return [localStorage.getItem('saved'), entries.length, box.length, await store.lastDeviceSeq()];
+}"""
+
+
+def test_a_window_that_ends_in_a_save_has_saved_all_of_it_or_nothing(page, phone, bench, near):
+    """Fault 27: entries, outbox and counter are one transaction; what was called saved is there."""
+    person, one, before = bench.ids["person"], bench.ids["one"], 0
+    save(page, person, one, 0)
+    outcomes = set()
+    for pause in (0, 5, 20, 80, 2000):
+        page.evaluate(SAVE_AND_SAY, [person, one, 60])
+        page.wait_for_timeout(pause)
+        page.close()
+        page = phone.new_page()
+        page.goto(f"{near.url}/app/")
+        save(page, person, one, 0)
+        said, entries, waiting, counter = page.evaluate(FOUND, one)
+        assert entries == waiting == counter and entries - before in (0, 60), pause
+        assert not said or entries == before + 60, "called saved, and gone"
+        outcomes.add(entries - before)
+        before = entries
+    assert 60 in outcomes
+    assert sync(page, person)["phase"] == "idle"
+
+
+def test_a_commit_that_aborts_without_an_error_is_a_save_that_failed(page, bench):
+    """The browser takes a transaction back after every request in it had succeeded."""
+    person, one = bench.ids["person"], bench.ids["one"]
+    save(page, person, one, 0)
+    page.evaluate("""() => {
+      const put = IDBObjectStore.prototype.put;
+      globalThis.whole = () => { IDBObjectStore.prototype.put = put; };
+      IDBObjectStore.prototype.put = function (...all) {
+        const request = put.apply(this, all);
+        if (this.name === 'cards') request.addEventListener('success', () => this.transaction.abort());
+        return request;
+      };
+    }""")
+    refused = page.evaluate(TRY_SAVE, [person, one])
+    assert refused.get("code") == "unknown" and refused["message"].endswith("."), refused
+    page.evaluate("() => whole()")
+    assert page.evaluate("() => Promise.all([store.outbox(), store.lastDeviceSeq()])") == [[], 0]
+    after = page.evaluate(TRY_SAVE, [person, one])
+    assert after.get("device_seq") == 1, after
+    assert sync(page, person)["phase"] == "idle"
+    check_all_there(page, bench, person, hashes([after]))
 
 
 FILL_UP = """async (person) => {

@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 import {uuid7} from '../../../static/sync/messages.js';
-import {pulse} from '../store/helpers.mjs';
+import {CLIENT, fromServer, pulse} from '../store/helpers.mjs';
 import {bench, breath, fault, html, json} from './helpers.mjs';
 
 const states = async (store) => Object.fromEntries((await store.outbox()).map(({id, state}) => [id, state]));
@@ -77,6 +77,19 @@ test('an expired sign-in keeps everything; after signing in everything goes', as
   page.show('visible');
   await breath(100);
   assert.deepEqual([phase(engine), engine.status().waiting, server.log.length], ['idle', 0, 20]);
+});
+
+test('a sign-in that ends between two pages is resumed at the cursor: no page is fetched twice', async () => {
+  const {engine, store, server, page} = await bench();
+  for (let i = 0; i < 250; i += 1) server.add(fromServer(i, CLIENT));
+  server.script = [null, null, fault(401, 'sign_in_needed')];
+  await engine.start();
+  assert.deepEqual([phase(engine), (await store.cursor()).after], ['sign_in', 100]);
+  assert.equal((await store.entriesOf(CLIENT)).length, 100);
+  page.show('visible');
+  await breath(100);
+  assert.deepEqual(server.syncs().map(({pull}) => pull.after), [0, 100, 100, 200]);
+  assert.deepEqual([phase(engine), (await store.entriesOf(CLIENT)).length], ['idle', 250]);
 });
 
 test('a person other than the owner of the store stops it: nothing is sent or fetched', async () => {

@@ -134,12 +134,26 @@ test('a thousand switches of the network: everything arrives', async () => {
   const {engine, store, server, clock, page} = await bench();
   let seed = 7;
   const random = () => { seed = (seed * 48271) % 2147483647; return seed / 2147483647; };
-  server.script = Array.from({length: 400}, () => (random() < 0.5 ? () => { throw new TypeError('off'); } : null));
+  let [line, tries, cuts] = [true, 0, 0];
+  const asked = async (_request, real) => {
+    const [before, answer] = [line, line && random() < 0.7 ? await real() : null];
+    tries += 1;
+    if (before && line && answer) return answer;
+    cuts += 1;
+    throw new TypeError('off');
+  };
+  server.script = Array.from({length: 100_000}, () => asked);
   await engine.start();
-  for (let i = 0; i < 30; i += 1) await store.save(pulse(String(i)));
-  for (let i = 0; i < 1000 && server.script.length; i += 1) page.goOnline();
+  for (let i = 0; i < 1000; i += 1) {
+    line = i % 2 === 1;
+    if (i % 30 === 0) await store.save(pulse(String(i)));
+    if (line) page.goOnline();
+    for (let turns = 0; turns < random() * 40; turns += 1) await new Promise(setImmediate);
+  }
+  assert.ok(cuts > 100 && tries - cuts > 30, `${cuts} of ${tries} tries were cut`);
+  line = true;
   server.script = [];
   await clock.advance(90_000);
   await breath(60);
-  assert.deepEqual([(await store.counts()).waiting, server.log.length], [0, 30]);
+  assert.deepEqual([(await store.counts()).waiting, server.log.length], [0, 34]);
 });
