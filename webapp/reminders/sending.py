@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
+from webapp.reminders.addresses import Target
 from webapp.reminders.moments import in_hours, next_working_moment
 from webapp.reminders.outbox import (
     EMPTY,
@@ -27,7 +28,7 @@ from webapp.reminders.outbox import (
     spans_of,
 )
 from webapp.reminders.subscriptions import end_subscription, live_targets, note_sent
-from webapp.reminders.web_push import TIMEOUT_SECONDS, Sent, Target
+from webapp.reminders.web_push import TIMEOUT_SECONDS, Sent
 from webapp.storage.database import Database
 from webapp.storage.models import ReminderHabits
 

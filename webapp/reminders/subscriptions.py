@@ -10,7 +10,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
-from webapp.reminders.web_push import Target
+from webapp.reminders.addresses import Target
 from webapp.storage.audit import Event, record
 from webapp.storage.models import Device, PushSubscription, User
 from webapp.storage.people import Person

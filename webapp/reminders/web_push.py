@@ -11,7 +11,8 @@ import requests
 from py_vapid import Vapid02
 from pywebpush import WebPushException, webpush
 
-from webapp.reminders.addresses import BadAddress, check_endpoint, guarded_session
+from webapp.reminders.addresses import BadAddress, Target, check_endpoint
+from webapp.reminders.guarded import guarded_session
 
 # A reminder that has not reached the phone by then is of another day.
 TTL_SECONDS = 12 * 3600
@@ -28,16 +29,6 @@ class Keys:
 
     private: str
     contact: str
-
-
-@dataclass(frozen=True)
-class Target:
-    """One browser's subscription."""
-
-    hash: str
-    endpoint: str
-    p256dh: str
-    auth: str
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,10 @@
 import unicodedata
 from collections.abc import Iterable
 from functools import cache
+from threading import BoundedSemaphore
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from zxcvbn import zxcvbn
 
 SHORTEST, LONGEST = 10, 256
 # What people choose themselves. Our choice: NIST SP 800-63B-4 asks for 15 where nothing else is needed, and
@@ -21,13 +21,16 @@ TOO_LONG = "Use at most 256 characters."
 TOO_COMMON = "This is easy to guess: a known password, or parts that are tried first. Choose another."
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=64 * 1024, parallelism=1)
+# Each takes 64 MB while it lasts: more at once in a worker would be no quicker, and could fill the memory.
+_TURNS = BoundedSemaphore(2)
 
 
 def hash_password(password: str) -> str:
     """The hash to keep for a new password; ValueError when it is too short or too long."""
     if not SHORTEST <= len(password) <= LONGEST:
         raise ValueError(f"a password needs {SHORTEST} to {LONGEST} characters")
-    return HASHER.hash(_normal(password))
+    with _TURNS:
+        return HASHER.hash(_normal(password))
 
 
 def why_unfit(password: str, known: Iterable[str] = ()) -> str | None:
@@ -42,6 +45,9 @@ def why_unfit(password: str, known: Iterable[str] = ()) -> str | None:
         return TOO_LONG
     if len(password) < SHORTEST_CHOSEN and len(words) < FEWEST_WORDS:
         return TOO_SHORT
+    # Imported here: its lists take 12 MB, and most workers are never asked for a new password.
+    from zxcvbn import zxcvbn
+
     found = zxcvbn(password[:READ_AT_MOST], user_inputs=[*known, "lintel"])
     return TOO_COMMON if found["score"] < GUESSABLE else None
 
@@ -50,8 +56,10 @@ def password_fits(kept: str | None, password: str) -> bool:
     """Whether a password belongs to a kept hash; None (nobody) is checked as slowly as somebody."""
     if len(password) > LONGEST:
         return False
+    kept_or_nobodys = kept or _nobody()
     try:
-        return HASHER.verify(kept or _nobody(), _normal(password)) and kept is not None
+        with _TURNS:
+            return HASHER.verify(kept_or_nobodys, _normal(password)) and kept is not None
     except (VerificationError, InvalidHashError):
         return False
 
@@ -63,7 +71,8 @@ def needs_new_hash(kept: str) -> bool:
 
 @cache
 def _nobody() -> str:
-    return HASHER.hash("the password of nobody at all")
+    with _TURNS:
+        return HASHER.hash("the password of nobody at all")
 
 
 def _normal(password: str) -> str:

@@ -1,12 +1,14 @@
 """Bringing a database to the newest revision."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import Connection, text
 
 from webapp.storage.database import Database
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 # Any constant does; it makes two starting workers migrate one after the other.
 _MIGRATION_LOCK = 0x4C_69_6E_74
@@ -14,6 +16,8 @@ _MIGRATION_LOCK = 0x4C_69_6E_74
 
 def upgrade(url: str, revision: str = "head") -> None:
     """Run the migrations a database still lacks, in one transaction."""
+    from alembic import command  # here: a worker that answers requests migrates nothing and need not hold it
+
     database = Database(url)
     try:
         with database.migrating() as session:
@@ -26,8 +30,10 @@ def upgrade(url: str, revision: str = "head") -> None:
         database.dispose()
 
 
-def migration_config(connection: Connection) -> Config:
+def migration_config(connection: Connection) -> "Config":
     """Alembic's configuration for one connection; there is no ini file."""
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     config.set_main_option("path_separator", "os")

@@ -5,7 +5,8 @@ import socket
 import pytest
 import requests
 
-from webapp.reminders.addresses import USUAL_HOSTS, BadAddress, check_endpoint, guarded_session
+from webapp.reminders.addresses import USUAL_HOSTS, BadAddress, check_endpoint
+from webapp.reminders.guarded import guarded_session
 
 HOSTS = ("push.example.org", ".wide.example.org", "127.0.0.1:8030")
 
