@@ -21,6 +21,7 @@ from sync.messages import (
     Verdict,
 )
 from sync.replies import Reply
+from sync.strict_json import size_of
 
 Entry = Mapping[str, Any]
 
@@ -89,7 +90,7 @@ def batch(
     for own, entry in state.outbox.items():
         if own in left_out:
             continue
-        size += len(canonical(dict(entry)).encode())
+        size += size_of(entry)
         if len(chosen) == most or (chosen and size > MAX_PUSH_BYTES):
             break
         chosen.append(entry)

@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
+from webapp.storage.among import among
 from webapp.storage.audit import Event, record
 from webapp.storage.models import Device, Entry
 from webapp.storage.sender import Sender
@@ -39,7 +40,7 @@ def _used_before(session: Session, sender: Sender, device: str, own: Mapping[int
             Entry.organisation_id == sender.person.organisation,
             Entry.author_id == sender.person.id,
             Entry.device_id == device,
-            Entry.device_seq.in_(own),
+            among(session, Entry.device_seq, own),
         )
     )
     return any(own[number] != entry for number, entry in rows)

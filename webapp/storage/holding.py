@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from sync.messages import SETTLED, Candidate, Verdict
+from webapp.storage.among import among
 from webapp.storage.models import Holding
 from webapp.storage.people import Person
 
@@ -51,7 +52,7 @@ def _stood_aside(session: Session, person: Person, ids: Sequence[str]) -> set[st
         session.scalars(
             select(Holding.entry_id).where(
                 Holding.organisation_id == person.organisation,
-                Holding.entry_id.in_(ids),
+                among(session, Holding.entry_id, ids),
                 Holding.settled_at.is_(None),
             )
         )
@@ -61,7 +62,7 @@ def _stood_aside(session: Session, person: Person, ids: Sequence[str]) -> set[st
 def _kept(session: Session, person: Person, hashes: Iterable[str]) -> Sequence[Holding]:
     return session.scalars(
         select(Holding).where(
-            Holding.organisation_id == person.organisation, Holding.raw_hash.in_(list(hashes))
+            Holding.organisation_id == person.organisation, among(session, Holding.raw_hash, hashes)
         )
     ).all()
 

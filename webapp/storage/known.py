@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from sync.judging import Known, Link
 from sync.messages import Candidate
+from webapp.storage.among import among
 from webapp.storage.devices import is_revoked
 from webapp.storage.models import Entry, ErasedEntry, Holding, Tombstone
 from webapp.storage.models.erasure import hash_of
@@ -23,14 +24,14 @@ def known_to(session: Session, sender: Sender, candidates: Sequence[Candidate]) 
     ids = targets | {candidate.id for candidate in candidates if candidate.id}
     rows = session.execute(
         select(Entry.id, Entry.seq, Entry.hash, Entry.client_id, Entry.kind).where(
-            Entry.organisation_id == person.organisation, Entry.id.in_(ids)
+            Entry.organisation_id == person.organisation, among(session, Entry.id, ids)
         )
     )
     held = session.scalars(
         select(Holding.entry_id).where(
             Holding.organisation_id == person.organisation,
             Holding.user_id == person.id,
-            Holding.entry_id.in_(targets),
+            among(session, Holding.entry_id, targets),
             Holding.settled_at.is_(None),
         )
     )
@@ -53,13 +54,13 @@ def _erased(session: Session, organisation: str, candidates: Sequence[Candidate]
     clients = {candidate.about for candidate in candidates if candidate.about}
     found = session.scalars(
         select(Tombstone.client_id).where(
-            Tombstone.organisation_id == organisation, Tombstone.client_id.in_(clients)
+            Tombstone.organisation_id == organisation, among(session, Tombstone.client_id, clients)
         )
     )
     by_hash = {hash_of(candidate.id): candidate.id for candidate in candidates if candidate.id}
     entries = session.scalars(
         select(ErasedEntry.id_hash).where(
-            ErasedEntry.organisation_id == organisation, ErasedEntry.id_hash.in_(by_hash)
+            ErasedEntry.organisation_id == organisation, among(session, ErasedEntry.id_hash, by_hash)
         )
     )
     return {*found, *(by_hash[own] for own in entries)}
