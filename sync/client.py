@@ -21,6 +21,7 @@ from sync.uuid7 import RANDOM_BYTES, uuid7
 BUILD = "python-client/1"
 DAY = 24 * 60 * 60
 TOO_LARGE = 413
+NOT_FOR_THIS = (400, TOO_LARGE, 500)
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -38,11 +39,16 @@ class Client:
         self._transport, self._store, self._name, self._clock = transport, store, name, clock
         self._session: Mapping[str, Any] | None = None
         self._later_from = 0.0
+        self._hand_back_from = 0.0
 
     @property
     def state(self) -> device.State:
         """What this device holds now."""
         return self._store.get()
+
+    @property
+    def _hands_back(self) -> bool:
+        return self._clock() >= self._hand_back_from
 
     def sign_in(self, name: str, password: str) -> Mapping[str, Any]:
         """Sign in by the form; the session. SignInNeeded when name and password do not fit."""
@@ -107,10 +113,15 @@ class Client:
         state = self.state
         due = self._clock() >= self._later_from
         push = device.batch(state, most, send_held, send_later=due)
-        asked = device.request(state, push, BUILD, self._name)
+        returned = device.handing_back(state, most) if self._hands_back else ()
+        asked = device.request(state, push, BUILD, self._name, returned)
         try:
-            reply = parse_reply(self._exchange(request_json(asked)), len(push))
+            reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
         except ServerRefused as refusal:
+            if returned and refusal.status in NOT_FOR_THIS:
+                # What others recorded must not stand in the way of this device's own: it is kept for later.
+                self._hand_back_from = self._clock() + DAY
+                return self.sync(most, send_held)
             if refusal.status != TOO_LARGE or not push:
                 raise
             if len(push) == 1:
@@ -122,6 +133,8 @@ class Client:
         except SignInNeeded:
             self._session = None
             raise
+        if returned and not reply.returned:  # an older server passes it over
+            self._hand_back_from = self._clock() + DAY
         if due and self.state.later & {entry["id"] for entry in push}:
             self._later_from = self._clock() + DAY
         return reply
@@ -132,7 +145,9 @@ class Client:
         while True:
             reply = self.sync(most)
             exchanges += 1
-            waiting = len(self.state.outbox) - len(self.state.held) - len(self.state.later)
+            state = self.state
+            waiting = len(state.outbox) - len(state.held) - len(state.later)
+            waiting += len(state.returning) - len(state.aside) if self._hands_back else 0
             # What cannot be stored yet goes to the end: in vain once each had its turn.
             idle, before = (idle + 1 if waiting == before else 0), waiting
             fetched = not reply.more and not self.state.filling

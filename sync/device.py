@@ -1,14 +1,14 @@
-"""What a device holds and what an answer does to it: pure, no clock, no network, no disk.
+"""What an answer does to what a device holds: pure, no clock, no network, no disk.
 
 `State` is one value that a store keeps whole; `apply_reply` makes the next one from it.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from sync.canonical import SAFE_INTEGER, canonical, entry_hash
-from sync.errors import CanonicalError, SignInNeeded
+from sync.canonical import SAFE_INTEGER, canonical
+from sync.errors import SignInNeeded
+from sync.items import bare, hash_of, is_stub, is_whole
 from sync.messages import (
     MAX_FILLS,
     MAX_ITEMS,
@@ -18,46 +18,25 @@ from sync.messages import (
     Fill,
     Pull,
     Request,
+    Returned,
     Verdict,
 )
 from sync.replies import Reply
+from sync.returning import forget_receipts, handing_back, let_go, note_page, settle_returned
+from sync.state import Entry, State
 from sync.strict_json import size_of
 
-Entry = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class State:
-    """Everything a device knows. `outbox` holds what it recorded and has no `applied` for, in order.
-
-    `person` is the user whose record this is, from their first sign-in on. `former` are the ids that the
-    device had before it was told that there are two of it.
-    """
-
-    device: str
-    person: str | None = None
-    device_seq: int = 0
-    former: tuple[str, ...] = ()
-    epoch: str | None = None
-    after: int = 0
-    caseload: str | None = None
-    clients: tuple[str, ...] = ()
-    filling: Mapping[str, int] = field(default_factory=dict)
-    entries: Mapping[str, Entry] = field(default_factory=dict)
-    outbox: Mapping[str, Entry] = field(default_factory=dict)
-    verdicts: Mapping[str, Verdict] = field(default_factory=dict)
-
-    @property
-    def held(self) -> dict[str, Verdict]:
-        """What needs a person's attention, with the reason."""
-        return {
-            own: verdict for own, verdict in self.verdicts.items() if verdict.verdict in ("held", "clash")
-        }
-
-    @property
-    def later(self) -> set[str]:
-        """What only a newer server will know."""
-        return {own for own, verdict in self.verdicts.items() if verdict.verdict == "later"}
+__all__ = [
+    "State",
+    "apply_reply",
+    "batch",
+    "belonging_to",
+    "handing_back",
+    "hold",
+    "renamed",
+    "request",
+    "save",
+]
 
 
 def belonging_to(state: State, person: str) -> State:
@@ -97,8 +76,10 @@ def batch(
     return tuple(chosen)
 
 
-def request(state: State, push: tuple[Entry, ...], build: str, name: str) -> Request:
-    """The message for a push and for whatever the device lacks."""
+def request(
+    state: State, push: tuple[Entry, ...], build: str, name: str, returned: tuple[Returned, ...] = ()
+) -> Request:
+    """The message for a push, for what is handed back, and for whatever the device lacks."""
     fills = tuple(Fill(client, after) for client, after in list(state.filling.items())[:MAX_FILLS])
     return Request(
         build,
@@ -109,6 +90,7 @@ def request(state: State, push: tuple[Entry, ...], build: str, name: str) -> Req
         state.device_seq,
         push,
         Pull(state.after, state.caseload, fills),
+        returned,
     )
 
 
@@ -124,11 +106,16 @@ def apply_reply(state: State, asked: Request, reply: Reply) -> State:
     if anew and state.epoch == asked.epoch:
         state = _start_over(state)
     begun = 0 if anew else asked.pull.after
-    state = _apply_verdicts(state, asked.push, reply)
-    state, lacking = _apply_entries(state, reply)
-    after = max(state.after, reply.after) if begun <= state.after else state.after
+    before = state = _apply_verdicts(state, asked.push, reply)
+    state = settle_returned(state, _verdicts_on(asked.handed_back, replace(reply, verdicts=reply.returned)))
+    state, lacking = _apply_entries(note_page(state, reply), reply)
+    joins = begun <= state.after
+    after = max(state.after, reply.after) if joins else state.after
     state = replace(state, epoch=reply.epoch, filling=_filling(state, asked, reply), after=after)
-    return _keep_to_caseload(_fill_again(_apply_caseload(state, reply, begun > 0), lacking))
+    state = _fill_again(_apply_caseload(state, reply, begun > 0), lacking)
+    read = joins and not reply.more and not state.filling
+    state = _keep_to_caseload(replace(state, sweep=state.sweep and not read))
+    return forget_receipts(before, state)
 
 
 def renamed(state: State, asked: Request, reply: Reply, fresh: Callable[[], str]) -> State:
@@ -143,11 +130,17 @@ def renamed(state: State, asked: Request, reply: Reply, fresh: Callable[[], str]
 
 
 def _start_over(state: State) -> State:
-    """The log was restored from a backup: offer what only this device may still have, fetch the rest."""
+    """The log was restored from a backup: offer what only devices may still have, fetch the rest.
+
+    What others recorded is offered once the log was read to its end without bringing it.
+    """
     own = {state.device, *state.former}
-    mine = {name: entry for name, entry in state.entries.items() if entry.get("device") in own}
-    outbox = {**{name: _bare(entry) for name, entry in mine.items()}, **state.outbox}
-    return replace(state, after=0, entries={}, outbox=outbox, filling={}, clients=(), caseload=None)
+    held = {name: bare(entry) for name, entry in state.entries.items()}
+    mine = {name: entry for name, entry in held.items() if entry.get("device") in own}
+    others = {name: entry for name, entry in held.items() if name not in mine}
+    outbox, returning = {**mine, **state.outbox}, dict(sorted({**others, **state.returning}.items()))
+    state = replace(state, outbox=outbox, returning=returning, returned={}, sweep=True)
+    return replace(state, after=0, entries={}, filling={}, clients=(), caseload=None)
 
 
 def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
@@ -175,7 +168,7 @@ def _still_true(state: State, reply: Reply) -> dict[str, Verdict]:
     }
 
 
-def _verdicts_on(push: tuple[Entry, ...], reply: Reply) -> dict[str, Verdict]:
+def _verdicts_on(push: Sequence[Entry], reply: Reply) -> dict[str, Verdict]:
     """The first verdict on each item that was sent, by id, or by place where it has none."""
     sent = [entry["id"] for entry in push]
     whole = len(sent) == len(reply.verdicts)
@@ -194,43 +187,24 @@ def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
     for item in reply.entries:
         own = item["id"]
         mine, found = outbox.get(own), item
-        if not (_is_stub(item) or _is_whole(item)):
+        if not (is_stub(item) or is_whole(item)):
             continue  # one faulty item must not stop a page
-        if _is_stub(item):
+        if is_stub(item):
             known = mine or entries.get(own)
-            if known is None or _hash(known) != item["hash"]:
+            if known is None or hash_of(known) != item["hash"]:
                 lacking = _with(lacking, known)
                 continue
             found = {**known, "seq": item["seq"]}
         # The twin of an unsent entry never takes its place: the push is answered "clash".
-        if mine is None or _hash(mine) == _hash(found):
+        if mine is None or hash_of(mine) == hash_of(found):
             entries[own] = found
             outbox.pop(own, None)
             verdicts.pop(own, None)
     return replace(state, entries=entries, outbox=outbox, verdicts=verdicts), lacking
 
 
-def _is_stub(item: Entry) -> bool:
-    return "kind" not in item and _is_text(item.get("hash"))
-
-
-def _is_whole(item: Entry) -> bool:
-    return _is_text(item.get("kind")) and _is_text(item.get("client"))
-
-
-def _is_text(value: Any) -> bool:
-    return isinstance(value, str) and value != ""
-
-
 def _with(lacking: set[str] | None, known: Entry | None) -> set[str] | None:
     return None if lacking is None or known is None else lacking | {known["client"]}
-
-
-def _hash(entry: Entry) -> str | None:
-    try:
-        return entry_hash(dict(entry))
-    except CanonicalError:
-        return None  # without a canonical text it equals none of ours
 
 
 def _filling(state: State, asked: Request, reply: Reply) -> dict[str, int]:
@@ -266,10 +240,7 @@ def _keep_to_caseload(state: State) -> State:
     """What came of clients who left goes, once nothing about them waits here to be sent."""
     waiting = {entry["client"] for own, entry in state.outbox.items() if own not in state.held}
     kept = waiting | set(state.clients)
+    state = let_go(state, kept)
     return replace(
         state, entries={own: entry for own, entry in state.entries.items() if entry["client"] in kept}
     )
-
-
-def _bare(entry: Entry) -> Entry:
-    return {key: value for key, value in entry.items() if key not in ("seq", "received_at")}

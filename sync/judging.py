@@ -22,6 +22,16 @@ ERASED = (
     "server: withdraw it here."
 )
 
+PUT_ASIDE = (
+    "This entry of somebody else was handed back after the service's record was restored. It is kept aside "
+    "on the server: its client is not on your caseload there, or whoever recorded it has no account there. "
+    "Tell whoever leads your team."
+)
+UNPROVED = (
+    "This entry of somebody else was handed back after the service's record was restored, and the server "
+    "cannot tell that it is as it was recorded. It is kept aside there: tell whoever leads your team."
+)
+
 
 @dataclass(frozen=True)
 class Link:
@@ -39,6 +49,7 @@ class Known:
 
     From a `revoked` device nothing new is taken; what it brings is kept aside. `erased` are ids of clients
     and of entries whose record the service has erased: nothing about them is taken, and nothing kept.
+    `people` have an account; it is asked for of what is handed back.
     """
 
     entries: dict[str, Link] = field(default_factory=dict)
@@ -47,6 +58,7 @@ class Known:
     readable: set[str] = field(default_factory=set)
     revoked: bool = False
     erased: set[str] = field(default_factory=set)
+    people: set[str] = field(default_factory=set)
 
     def add(self, candidate: Candidate, seq: int | None) -> None:
         """Remember an entry that was just appended."""
@@ -68,6 +80,24 @@ def judge(candidate: Candidate, known: Known) -> Verdict | None:
         return candidate.refusal
     if not _may_write(candidate, known):
         return _not_writable(candidate, candidate.entry["client"] in known.readable)
+    return _check_target(candidate, known)
+
+
+def judge_returned(candidate: Candidate, known: Known, proved: bool) -> Verdict | None:
+    """The verdict on an entry that is handed back to a restored log, or None when it may be appended.
+
+    What is proved was judged when it came first: whoever may see its client may hand it back, unchanged and
+    under its author. Without proof it is judged like any push, and what others recorded needs a decision.
+    """
+    if candidate.id in known.entries or known.erased & {candidate.id, candidate.about}:
+        return judge(candidate, known)
+    if not proved or candidate.entry is None:
+        if candidate.refusal is None or candidate.refusal.code != "wrong_author":
+            return judge(candidate, known)
+        return Verdict(candidate.id, "held", code="unproved", message=UNPROVED)
+    entry = candidate.entry
+    if known.revoked or entry["client"] not in known.readable or entry["author"] not in known.people:
+        return Verdict(candidate.id, "held", code="put_aside", field="client", message=PUT_ASIDE)
     return _check_target(candidate, known)
 
 

@@ -15,6 +15,8 @@ MAX_BODY_BYTES = 4 * 1024 * 1024
 PAGE_BYTES = 512 * 1024
 PAGE_ENTRIES = 1000
 MAX_FILLS = 200
+MAX_COVERED = 10_000
+LONGEST_RECEIPT = 80
 
 ENTRY_KEYS = (
     "id",
@@ -56,6 +58,15 @@ class Pull:
 
 
 @dataclass(frozen=True)
+class Returned:
+    """Entries of others that a device hands back, with the receipt and all the hashes that it covers."""
+
+    receipt: str | None
+    covers: tuple[str, ...]
+    entries: tuple[Any, ...]
+
+
+@dataclass(frozen=True)
 class Request:
     """One sync request: the entries a device sends and the cursor it stands at."""
 
@@ -67,6 +78,12 @@ class Request:
     last_device_seq: int
     push: tuple[Any, ...] = ()
     pull: Pull = field(default_factory=Pull)
+    returned: tuple[Returned, ...] = ()
+
+    @property
+    def handed_back(self) -> list[Any]:
+        """The items of `returned`, in the order of their verdicts."""
+        return [item for group in self.returned for item in group.entries]
 
 
 @dataclass(frozen=True)
@@ -107,8 +124,12 @@ class Candidate:
 
 
 def request_json(request: Request) -> dict[str, Any]:
-    """A request as it travels."""
-    return {
+    """A request as it travels; what is handed back is named only when there is something."""
+    returned = [
+        {"receipt": group.receipt, "covers": list(group.covers), "entries": list(group.entries)}
+        for group in request.returned
+    ]
+    return ({"returned": returned} if returned else {}) | {
         "protocol": PROTOCOL,
         "build": request.build,
         "device": request.device,
@@ -138,6 +159,7 @@ def parse_request(value: Any) -> Request:
         last_device_seq=shapes.count(message, "last_device_seq"),
         push=tuple(shapes.array(message, "push")),
         pull=_parse_pull(message.get("pull")),
+        returned=_parse_returned(message),
     )
 
 
@@ -170,3 +192,22 @@ def _parse_pull(value: Any) -> Pull:
 def _parse_fill(value: Any, path: str) -> Fill:
     fill = shapes.mapping(value, path)
     return Fill(shapes.uuid(fill, "client", f"{path}."), shapes.count(fill, "after", f"{path}."))
+
+
+def _parse_returned(message: Mapping[str, Any]) -> tuple[Returned, ...]:
+    if message.get("returned") is None:
+        return ()
+    groups = shapes.array(message, "returned")
+    found = tuple(_parse_group(group, f"returned.{index}") for index, group in enumerate(groups))
+    if sum(len(group.covers) for group in found) > MAX_COVERED:
+        raise MessageError("malformed", f"At most {MAX_COVERED} hashes can be sent at once.", "returned")
+    return found
+
+
+def _parse_group(value: Any, path: str) -> Returned:
+    group = shapes.mapping(value, path)
+    covers = shapes.array(group, "covers", f"{path}.")
+    if not all(map(shapes.is_hash, covers)):
+        raise MessageError("malformed", "Hashes in lower-case hex were expected here.", f"{path}.covers")
+    receipt = shapes.optional_text(group, "receipt", LONGEST_RECEIPT, f"{path}.")
+    return Returned(receipt, tuple(covers), tuple(shapes.array(group, "entries", f"{path}.")))

@@ -67,9 +67,13 @@ class Budget:
 
 @dataclass
 class Page:
-    """Some entries in order of seq, the cursor after them, and whether more wait."""
+    """Some entries in order of seq, the cursor after them, and whether more wait.
+
+    `hashes` are those of the entries that are whole, in their order.
+    """
 
     entries: list[dict[str, Any]] = field(default_factory=list)
+    hashes: list[str] = field(default_factory=list)
     after: int = 0
     more: bool = False
 
@@ -104,6 +108,8 @@ def _page(
             return page
         item, size = _item(row, own_device)
         page.entries.append(item)
+        if "hash" not in item:
+            page.hashes.append(row.hash)
         page.after, visit = row.seq, row.visit
         budget.spend(size)
     page.more = len(page.entries) == limit

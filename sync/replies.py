@@ -6,7 +6,7 @@ from typing import Any
 
 from sync import shapes
 from sync.errors import AnswerError, MessageError
-from sync.messages import PROTOCOL, SETTLED, Fill, Verdict
+from sync.messages import LONGEST_RECEIPT, PROTOCOL, SETTLED, Fill, Verdict
 
 
 @dataclass(frozen=True)
@@ -34,22 +34,21 @@ class Reply:
     fill: tuple[Fill, ...]
     revoked: bool = False
     copied: bool = False
+    receipt: str | None = None
+    returned: tuple[Verdict, ...] = ()
 
 
-def parse_reply(value: Any, pushed: int) -> Reply:
-    """The reply in a parsed body; AnswerError for anything that is not wholly one."""
+def parse_reply(value: Any, pushed: int, returned: int = 0) -> Reply:
+    """The reply in a parsed body to so many items; AnswerError for anything that is not wholly one."""
     try:
-        return _reply(shapes.mapping(value, None), pushed)
+        return _reply(shapes.mapping(value, None), pushed, returned)
     except MessageError as error:
         raise AnswerError(f"not an answer of this protocol: {error.field or 'its shape'}") from error
 
 
-def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
+def _reply(message: Mapping[str, Any], pushed: int, returned: int) -> Reply:
     if message.get("protocol") != PROTOCOL or message["protocol"] is True:
         raise MessageError("protocol", "another protocol", "protocol")
-    verdicts = shapes.array(message, "verdicts")
-    if len(verdicts) > pushed:
-        raise MessageError("malformed", "more verdicts than items", "verdicts")
     pull = shapes.mapping(message.get("pull"), "pull")
     return Reply(
         server_time=shapes.text(message, "server_time", 40),
@@ -57,7 +56,7 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
         settings=shapes.mapping(message.get("settings"), "settings"),
         epoch=shapes.uuid(message, "epoch"),
         head=shapes.count(message, "head"),
-        verdicts=tuple(_verdict(item) for item in verdicts),
+        verdicts=_verdicts(message, "verdicts", pushed),
         entries=tuple(_entry(item) for item in shapes.array(pull, "entries", "pull.")),
         after=shapes.count(pull, "after", "pull."),
         more=shapes.truth(pull, "more", "pull."),
@@ -65,7 +64,17 @@ def _reply(message: Mapping[str, Any], pushed: int) -> Reply:
         fill=tuple(_fill(item) for item in shapes.array(pull, "fill", "pull.")),
         revoked=message.get("device_state") == "revoked",
         copied=message.get("device_state") == "copied",
+        receipt=shapes.optional_text(pull, "receipt", LONGEST_RECEIPT, "pull."),
+        # A server that does not know of handing back says nothing of it.
+        returned=_verdicts(message, "returned", returned) if message.get("returned") is not None else (),
     )
+
+
+def _verdicts(message: Mapping[str, Any], key: str, sent: int) -> tuple[Verdict, ...]:
+    verdicts = shapes.array(message, key)
+    if len(verdicts) > sent:
+        raise MessageError("malformed", "more verdicts than items", key)
+    return tuple(_verdict(item) for item in verdicts)
 
 
 def _verdict(value: Any) -> Verdict:

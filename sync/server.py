@@ -4,11 +4,11 @@ A `Log` is one organisation's log inside one writing transaction, its counter lo
 service keeps it in SQL (webapp/storage); any store that can do these four things may serve devices.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from sync.judging import Known, judge
+from sync.judging import Known, judge, judge_returned
 from sync.messages import Candidate, Pull, Request, Verdict
 from sync.pages import Budget, View, caseload_version, fill_page, main_page
 
@@ -32,10 +32,15 @@ class Log(Protocol):
 
 
 class Batch:
-    """Examined items being appended to a log."""
+    """Examined items being appended to a log.
 
-    def __init__(self, log: Log, candidates: Sequence[Candidate]) -> None:
-        self.log, self.candidates = log, candidates
+    `proved`: they are handed back; hashes of those of which a receipt says that they once were in the log.
+    """
+
+    def __init__(
+        self, log: Log, candidates: Sequence[Candidate], proved: Collection[str] | None = None
+    ) -> None:
+        self.log, self.candidates, self.proved = log, candidates, proved
         self.known, self.head = log.known(candidates), log.head
         self.verdicts: dict[int, Verdict] = {}
 
@@ -56,9 +61,14 @@ class Batch:
     def _settle(self, index: int) -> bool:
         """Reach a verdict for one item; False when it still waits for another of the batch."""
         candidate = self.candidates[index]
-        verdict = judge(candidate, self.known) or self._insert(candidate)
+        verdict = self._judge(candidate) or self._insert(candidate)
         self.verdicts[index] = verdict
         return verdict.verdict != "waiting"
+
+    def _judge(self, candidate: Candidate) -> Verdict | None:
+        if self.proved is None:
+            return judge(candidate, self.known)
+        return judge_returned(candidate, self.known, candidate.hash in self.proved)
 
     def _insert(self, candidate: Candidate) -> Verdict:
         seq = self.head + 1
@@ -69,10 +79,13 @@ class Batch:
         return Verdict(candidate.id, "applied", seq=seq)
 
 
-def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[str, int, dict[str, Any]]:
+def pull_answer(
+    view: View, request: Request, revoked: bool = False, issue: Callable[[list[str]], str] | None = None
+) -> tuple[str, int, dict[str, Any]]:
     """Epoch, head and page for a request; a device of another epoch is answered from the beginning.
 
-    A `revoked` device is told that its caseload is empty, and nothing else.
+    A `revoked` device is told that its caseload is empty, and nothing else. `issue` makes the receipt for
+    the hashes of what is handed out whole.
     """
     head, epoch = view.head_and_epoch()
     pull = request.pull
@@ -86,14 +99,16 @@ def pull_answer(view: View, request: Request, revoked: bool = False) -> tuple[st
     caseload = {"version": version, "clients": clients, "read_only": read_only}
     budget = Budget()
     main = main_page(view, pull.after, head, budget, request.device if pull.after > 0 else None)
-    entries, filled = main.entries, []
+    entries, hashes, filled = main.entries, main.hashes, []
     for fill in pull.fill:
         if fill.client in clients:
             page = fill_page(view, fill, head, budget)
-            entries = entries + page.entries
+            entries, hashes = entries + page.entries, hashes + page.hashes
             filled.append({"client": fill.client, "after": page.after, "more": page.more})
-    page = {"entries": entries, "after": main.after, "more": main.more, "fill": filled}
-    return epoch, head, page | {"caseload": None if pull.caseload == version else caseload}
+    answer = {"entries": entries, "after": main.after, "more": main.more, "fill": filled}
+    if issue and hashes:
+        answer["receipt"] = issue(hashes)
+    return epoch, head, answer | {"caseload": None if pull.caseload == version else caseload}
 
 
 def _nothing(pull: Pull) -> dict[str, Any]:

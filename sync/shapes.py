@@ -8,11 +8,17 @@ from sync.canonical import SAFE_INTEGER
 from sync.errors import MessageError
 
 UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
+HASH = re.compile(r"[0-9a-f]{64}")
 
 
 def is_uuid(value: Any) -> bool:
     """Whether a value is a UUID in the one form we write: lower case, with hyphens."""
     return isinstance(value, str) and UUID.fullmatch(value) is not None
+
+
+def is_hash(value: Any) -> bool:
+    """Whether a value is a SHA-256 as we write it: lower-case hex."""
+    return isinstance(value, str) and HASH.fullmatch(value) is not None
 
 
 def mapping(value: Any, path: str | None) -> Mapping[str, Any]:

@@ -7,8 +7,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Protocol
 
-from sync.device import State
 from sync.messages import Verdict
+from sync.state import Receipt, State
 
 
 class Store(Protocol):
@@ -60,9 +60,14 @@ class FileStore:
 
 
 def _state(kept: Mapping[str, Any]) -> State:
-    verdicts = {own: Verdict(**verdict) for own, verdict in kept["verdicts"].items()}
+    said = {
+        name: {own: Verdict(**verdict) for own, verdict in kept.get(name, {}).items()}
+        for name in ("verdicts", "returned")
+    }
     tuples = {name: tuple(kept.get(name, ())) for name in ("clients", "former")}
-    return State(**{**kept, **tuples, "verdicts": verdicts})
+    receipts = tuple(Receipt(**{**one, "ids": tuple(one["ids"]), "hashes": tuple(one["hashes"])})
+                     for one in kept.get("receipts", ()))  # fmt: skip
+    return State(**{**kept, **tuples, **said, "receipts": receipts})
 
 
 def _flush_folder(folder: Path) -> None:

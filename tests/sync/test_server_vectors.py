@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from argon2 import PasswordHasher
 
+from sync.canonical import entry_hash
 from sync.instants import write_instant
+from sync.items import bare
 from tests.databases import migrated_file
 from tests.sync.simulation.service import Service
 from tests.sync.simulation.sql import SqlService
@@ -41,6 +43,7 @@ class Case:
         names = dict(zip(("$one", "$two", "$three"), world.clients, strict=False))
         self.words = names | {f"${name}": own for name, own in people.items()} | people | DEVICES
         self.first_epoch, self.version = self.service.epoch(), None
+        self.kept: dict[str, dict[str, Any]] = {}
         world.pass_time(3600 * 24)
 
     def step(self, step: dict[str, Any]) -> None:
@@ -68,11 +71,14 @@ class Case:
         if wanted.get("clients"):
             wanted["clients"] = sorted(wanted["clients"])
         assert {name: found[name] for name in wanted} == wanted
+        if "keep" in step:
+            self.kept[step["keep"]] = reply["pull"]
         self.version = (reply["pull"]["caseload"] or {}).get("version", self.version)
 
     def message(self, step: dict[str, Any], person: str) -> dict[str, Any]:
         device = self.words[step["device"]]
-        return {
+        returned = [self.group(group) for group in step.get("returned", ())]
+        return ({"returned": returned} if returned else {}) | {
             "protocol": 1, "build": "case", "device": device, "device_name": step["device"],
             "epoch": self.epoch(step["epoch"]),
             "unsent": len(step["push"]), "last_device_seq": 9,
@@ -80,6 +86,25 @@ class Case:
             "pull": {"after": step["after"], "fill": self.meant(step["fill"]),
                      "caseload": self.version if step["caseload"] else None},
         }  # fmt: skip
+
+    def group(self, group: dict[str, Any]) -> dict[str, Any]:
+        page = self.kept.get(group["receipt"] or "", {"receipt": group["receipt"]})
+        entries = [self.told(item) for item in group["entries"]]
+        covers = [entry_hash(one) for one in page.get("entries", ()) if "kind" in one]
+        covers = [own for place, own in enumerate(covers) if place != group.get("without")]
+        if group.get("turned"):
+            covers.reverse()
+        if group.get("as_sent"):
+            covers = [entry_hash(entry) for entry in entries]
+        return {"receipt": page["receipt"], "covers": covers, "entries": entries}
+
+    def told(self, item: Any) -> dict[str, Any]:
+        """An entry as some answer told it whole, with what the case changes in it."""
+        changed = item if isinstance(item, dict) else {"id": item}
+        pages = [one for page in self.kept.values() for one in page["entries"] if "kind" in one]
+        entry = bare(next(one for one in pages if one["id"] == changed["id"]))
+        changed = changed | {"id": changed.get("as", changed["id"])}
+        return {**entry, **{key: value for key, value in changed.items() if key != "as"}}
 
     def epoch(self, word: str) -> str:
         return {"$epoch": self.service.epoch(), "$first_epoch": self.first_epoch}.get(word, word)
@@ -116,6 +141,10 @@ def told(reply: dict[str, Any]) -> dict[str, Any]:
         "clients": pull["caseload"] and sorted(pull["caseload"]["clients"]),
         "fill": [[one["client"], one["after"], one["more"]] for one in pull["fill"]],
         "state": reply["device_state"],
+        "receipt": "receipt" in pull,
+        "returned": [
+            [one["verdict"], one.get("seq"), one.get("code")] for one in reply.get("returned", ())
+        ],
     }
 
 

@@ -64,7 +64,8 @@ def test_requests(case):
 @pytest.mark.parametrize("case", vectors("messages", "replies"))
 def test_replies(case):
     if case["valid"]:
-        assert parse_reply(case["message"], len(case["sent"])).epoch == case["message"]["epoch"]
+        reply = parse_reply(case["message"], len(case["sent"]), case.get("returned", 0))
+        assert reply.epoch == case["message"]["epoch"]
         return
     with pytest.raises(AnswerError):
-        parse_reply(case["message"], len(case["sent"]))
+        parse_reply(case["message"], len(case["sent"]), case.get("returned", 0))

@@ -209,10 +209,10 @@ def test_the_page_says_how_many_stay_aside(led: House):
     assert "1 could not be taken for another reason" in lea.browser.get("/handed-in").text
 
 
-def take(phone, device: str):
+def take(phone, device: str, **more: str):
     """Press the button of the lead's page."""
     token = phone.browser.get("/sign-in").text.split('name="csrf_token" value="')[1].split('"')[0]
-    return phone.browser.post("/handed-in", data={"csrf_token": token, "device": device})
+    return phone.browser.post("/handed-in", data={"csrf_token": token, "device": device, **more})
 
 
 def test_a_lead_finds_the_way_on_the_account_page(led: House):

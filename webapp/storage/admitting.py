@@ -1,12 +1,13 @@
-"""What withdrawn devices handed in and is kept aside: how much, whose; taking it into the record.
+"""What devices handed in and is kept aside for a decision: how much, whose; taking it into the record.
 
 Counts, people and devices, never content. An item that is taken is appended like any other push, with its
-author, device and times as they were; only that its device is withdrawn does not count any more.
+author, device and times as they were; only why it stood aside does not count any more.
 """
 
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
@@ -17,12 +18,16 @@ from webapp.circumstances import acting
 from webapp.storage.append import Examine, append_entries
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
+from webapp.storage.handing_back import admit_proved, admit_vouched
 from webapp.storage.models import Device, Holding, User
 from webapp.storage.people import Person, person_of
 from webapp.storage.refused import NotThere, Refused
 from webapp.storage.rights import can, led_people
 
 CODE = "device_revoked"
+# Handed back after a restore, by somebody who may not see the client; and what nothing proves.
+PROVED, UNPROVED = "put_aside", "unproved"
+CODES = (CODE, PROVED, UNPROVED)
 AT_ONCE = 200
 NOTHING = "Nothing is kept aside of this device."
 NOT_YOURS = "Only a lead of this person's team, or an administrator, can have this taken."
@@ -30,7 +35,7 @@ NOT_YOURS = "Only a lead of this person's team, or an administrator, can have th
 
 @dataclass(frozen=True)
 class Aside:
-    """What one person's withdrawn device handed in: how many items, received from when to when."""
+    """What one person's device handed in, for one reason: how many items, received from when to when."""
 
     device: str
     name: str
@@ -38,6 +43,7 @@ class Aside:
     count: int
     first_at: datetime
     last_at: datetime
+    code: str = CODE
 
 
 @dataclass(frozen=True)
@@ -48,8 +54,8 @@ class Admitted:
     refused: dict[str, int]
 
 
-def set_aside(session: Session, organisation: str) -> list[Aside]:
-    """What withdrawn devices of an organisation handed in and nobody has had taken yet."""
+def set_aside(session: Session, organisation: str, code: str = CODE) -> list[Aside]:
+    """What devices of an organisation handed in, that stands aside for a reason and nobody has had taken."""
     query = (
         select(
             Holding.device_id,
@@ -66,40 +72,42 @@ def set_aside(session: Session, organisation: str) -> list[Aside]:
             & (Device.user_id == Holding.user_id)
             & (Device.id == Holding.device_id),
         )
-        .where(*_waiting(organisation))
+        .where(*_waiting(organisation, code))
         .group_by(Holding.device_id, *User.__table__.columns)
         .order_by(func.min(Holding.received_at), Holding.device_id)
     )
     return [
-        Aside(device, name or "a device", person_of(user), count, first, last)
+        Aside(device, name or "a device", person_of(user), count, first, last, code)
         for device, name, user, count, first, last in session.execute(query)
     ]
 
 
-def decidable(session: Session, actor: Person, now: datetime) -> list[Aside]:
+def decidable(session: Session, actor: Person, now: datetime, code: str = CODE) -> list[Aside]:
     """Of what stands aside, what `actor` may have taken: a lead what people of their teams handed in."""
     if not can(session, actor, "admit_held", now):
         return []
-    found = set_aside(session, actor.organisation)
+    found = set_aside(session, actor.organisation, code)
     if actor.role == "administrator":
         return found
     led = set(session.scalars(led_people(actor, now)))
     return [each for each in found if each.person.id in led]
 
 
-def admit(database: Database, actor: Person, device: str, examine: Examine, now: datetime) -> list[Admitted]:
-    """Have what a withdrawn device handed in taken, person by person. Repeating it changes nothing.
+def admit(
+    database: Database, actor: Person, device: str, examine: Examine, now: datetime, code: str = CODE
+) -> list[Admitted]:
+    """Have what a device handed in taken, person by person. Repeating it changes nothing.
 
     Of several people who used it a lead decides for those of their teams, and nothing is done to the rest.
     NotThere when nothing of it is kept aside, Refused when `actor` may not decide it. What cannot be taken
     for another reason stays aside as it came.
     """
     with database.reading() as session:
-        if not any(each.device == device for each in set_aside(session, actor.organisation)):
+        if not any(each.device == device for each in set_aside(session, actor.organisation, code)):
             raise NotThere(NOTHING, "device")
         if not can(session, actor, "admit_held", now):
             raise Refused(NOT_YOURS, "device")
-        found = [each for each in decidable(session, actor, now) if each.device == device]
+        found = [each for each in decidable(session, actor, now, code) if each.device == device]
     if not found:
         raise NotThere(NOTHING, "device")
     return [_admit(database, actor, each, examine, now) for each in found]
@@ -110,9 +118,7 @@ def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, no
     for raws in _batches(database, aside):
         items = [strict_json.parse(raw) for raw in raws]
         with acting(actor.id or None):
-            verdicts += append_entries(
-                database, aside.person, items, examine=examine, device=aside.device, now=now, admitted=True
-            )
+            verdicts += _take(database, aside, items, examine, now)
     taken = [verdict for verdict in verdicts if verdict.verdict in SETTLED]
     refused = Counter(verdict.code or verdict.verdict for verdict in verdicts if verdict not in taken)
     with database.writing() as session, acting(actor.id or None):
@@ -121,15 +127,27 @@ def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, no
     return Admitted(len(taken), dict(refused))
 
 
+def _take(
+    database: Database, aside: Aside, items: list[Any], examine: Examine, now: datetime
+) -> list[Verdict]:
+    if aside.code == PROVED:
+        return admit_proved(database, aside.person, aside.device, items, now)
+    if aside.code == UNPROVED:
+        return admit_vouched(database, aside.person, aside.device, items, now, examine)
+    return append_entries(
+        database, aside.person, items, examine=examine, device=aside.device, now=now, admitted=True
+    )
+
+
 def left_aside(done: list[Admitted]) -> int:
     """How many could not be taken and stay aside."""
     return sum(sum(each.refused.values()) for each in done)
 
 
-def _waiting(organisation: str) -> tuple[ColumnElement[bool], ...]:
+def _waiting(organisation: str, code: str) -> tuple[ColumnElement[bool], ...]:
     return (
         Holding.organisation_id == organisation,
-        Holding.code == CODE,
+        Holding.code == code,
         Holding.settled_at.is_(None),
     )
 
@@ -138,7 +156,7 @@ def _batches(database: Database, aside: Aside) -> list[list[bytes]]:
     """The items as they came, in the order they were recorded in: originals before corrections."""
     mine = (Holding.user_id == aside.person.id, Holding.device_id == aside.device)
     with database.reading() as session:
-        query = select(Holding.raw).where(*_waiting(aside.person.organisation), *mine)
+        query = select(Holding.raw).where(*_waiting(aside.person.organisation, aside.code), *mine)
         raws = sorted(session.scalars(query), key=_number)
     return [raws[start : start + AT_ONCE] for start in range(0, len(raws), AT_ONCE)]
 

@@ -48,7 +48,11 @@ def append_entries(
     `admitted`: whoever acts has them taken, although the device is withdrawn.
     """
     sender = Sender(person, device, now or datetime.now(UTC), admitted)
-    candidates = [examine(item, person, sender.now) for item in items]
+    return append_candidates(database, sender, [examine(item, person, sender.now) for item in items])
+
+
+def append_candidates(database: Database, sender: Sender, candidates: list[Candidate]) -> list[Verdict]:
+    """The same for items that were looked at."""
     if not candidates:
         return []
     try:
@@ -62,12 +66,13 @@ def _append(
 ) -> list[Verdict]:
     with database.writing() as session:
         log = make(session, sender)
-        verdicts = Batch(log, candidates).append()
+        verdicts = Batch(log, candidates, sender.proved).append()
         audit_push(session, log.organisation, sender, list(zip(candidates, verdicts, strict=True)))
         log.store()
         taken = _taken(candidates, verdicts)
         organisation = sender.person.organisation
-        note_copies(session, sender, taken)
+        if sender.proved is None:
+            note_copies(session, sender, taken)
         renew_keys(session, organisation, {each["client"] for each in taken if each["kind"] == DETAILS})
         note_due_changes(session, organisation, {each["client"] for each in taken}, sender.now)
     return verdicts

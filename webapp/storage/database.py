@@ -10,10 +10,12 @@ from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.engine import Connection
 from sqlalchemy.orm import Session
 
-from webapp.storage.audit.chain import Keys
+from sync.receipts import Receipts
+from webapp.storage.audit.chain import Keys, derive
 
 _WRITES, _MIGRATES = "lintel_writes", "lintel_migrates"
 _BUSY_MILLISECONDS, _BUSY_MILLISECONDS_OF_UPGRADE = 5000, 60_000
+_RECEIPTS = b"lintel receipts 1"
 _POSTGRES_OPTIONS = "-c lock_timeout=3s -c idle_in_transaction_session_timeout=10s -c timezone=UTC"
 
 
@@ -21,12 +23,14 @@ class Database:
     """Where everything is kept: SQLite by default, PostgreSQL for a service.
 
     What is audited can only be changed by who opens it with the service's `secret`; `old_secrets` are those
-    it had before, with which earlier rows of the audit are checked.
+    it had before, with which earlier rows of the audit and earlier receipts are checked.
     """
 
     def __init__(self, url: str, secret: str | None = None, old_secrets: Iterable[str] = ()) -> None:
         self.url = url
-        self.audit_keys = Keys.derived(secret, old_secrets) if secret else None
+        secrets = [secret, *old_secrets] if secret else []
+        self.audit_keys = Keys.derived(secrets[0], secrets[1:]) if secrets else None
+        self.receipts = Receipts([derive(each, _RECEIPTS) for each in secrets])
         self.engine = make_engine(url)
         self._writer = self.engine.execution_options(**{_WRITES: True})
         self._reader = self.engine

@@ -9,7 +9,7 @@ from sync.judging import Known, Link
 from sync.messages import Candidate
 from webapp.storage.among import among
 from webapp.storage.devices import is_revoked
-from webapp.storage.models import Entry, ErasedEntry, Holding, Tombstone
+from webapp.storage.models import Client, Entry, ErasedEntry, Holding, Tombstone, User
 from webapp.storage.models.erasure import hash_of
 from webapp.storage.rights import readable, writable_until
 from webapp.storage.sender import Sender
@@ -39,10 +39,26 @@ def known_to(session: Session, sender: Sender, candidates: Sequence[Candidate]) 
         entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
         held=set(filter(None, held)),
         writable=writable_until(session, person, clients, now),
-        readable=readable(session, person, clients, now),
+        readable=_readable(session, sender, clients),
         revoked=not sender.admitted and _withdrawn(session, sender),
         erased=_erased(session, person.organisation, candidates),
+        people=_people(session, sender, {entry["author"] for entry in entries}),
     )
+
+
+def _readable(session: Session, sender: Sender, clients: set[str]) -> set[str]:
+    if not (sender.admitted and sender.proved is not None):
+        return readable(session, sender.person, clients, sender.now)
+    own = Client.organisation_id == sender.person.organisation
+    return set(session.scalars(select(Client.id).where(own, Client.id.in_(clients))))
+
+
+def _people(session: Session, sender: Sender, authors: set[str]) -> set[str]:
+    """Of the authors of what is handed back, those who have an account."""
+    if sender.proved is None:
+        return set()
+    own = User.organisation_id == sender.person.organisation
+    return set(session.scalars(select(User.id).where(own, User.id.in_(authors))))
 
 
 def _withdrawn(session: Session, sender: Sender) -> bool:

@@ -99,7 +99,10 @@ class MemoryLog:
         }
         held = {own for (person, _), own in self.data.held.items() if own and person == self.person}
         writable = self.data.writable_until(self.person, self.now)
-        return Known(links, held, writable, revoked=self.device in self.data.revoked)
+        readable = set(self.data.clients(self.person, self.now))
+        people = {candidate.entry["author"] for candidate in candidates if candidate.entry}
+        revoked = self.device in self.data.revoked
+        return Known(links, held, writable, readable, revoked=revoked, people=people)
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         entry = candidate.entry or {}

@@ -3,15 +3,18 @@
 import json
 from contextlib import contextmanager
 from datetime import datetime
+from functools import partial
 from typing import Any
 from unittest import mock
 
 import sync.server
 from sync import strict_json
 from sync.errors import MessageError
+from sync.handing_back import candidates_of
 from sync.instants import write_instant
 from sync.messages import PROTOCOL, Request, Verdict, parse_request
 from sync.pages import Budget
+from sync.receipts import Receipts
 from sync.transport import Answer
 from tests.sync.simulation.memory import Data, MemoryLog, MemoryView, Row, Span
 from webapp.features.sync import examine
@@ -20,6 +23,7 @@ from webapp.storage import Person
 JSON = {"content-type": "application/json"}
 STEPS = ("before it reads", "inside the transaction", "after the commit", "before it answers")
 PAGE = 4
+RECEIPTS = Receipts([b"an invented key of the simulation"])
 
 
 class Crash(Exception):
@@ -99,6 +103,7 @@ class Service:
         return self.answer(self.people[person], request)
 
     def answer(self, person: Person, request: Request) -> Answer:
+        returned = self.take_back(person, request)
         verdicts = self.take(person, request)
         self.step("after the commit")
         if not sync.server.of_another(verdicts):
@@ -107,13 +112,16 @@ class Service:
         with mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)):
             view = MemoryView(self.data, person.id, self.now)
             revoked = self.is_revoked(request.device)
-            epoch, head, pull = sync.server.pull_answer(view, request, revoked)
+            issue = partial(RECEIPTS.issue, person.organisation)
+            epoch, head, pull = sync.server.pull_answer(view, request, revoked, issue)
         self.step("before it answers")
         facts = {"protocol": PROTOCOL, "server_time": write_instant(self.now), "person": person.id,
                  "device_state": "revoked" if revoked else self.state_of(person.id, request.device),
                  "settings": {},
                  "epoch": epoch, "head": head, "pull": pull,
                  "verdicts": [verdict.as_json() for verdict in verdicts]}  # fmt: skip
+        if request.returned:
+            facts["returned"] = [verdict.as_json() for verdict in returned]
         return Answer(200, JSON, json.dumps(facts, ensure_ascii=False).encode())
 
     def take(self, person: Person, request: Request) -> list[Verdict]:
@@ -121,6 +129,17 @@ class Service:
         with self.transaction() as data:
             log = MemoryLog(data, person.id, request.device, self.now)
             return sync.server.Batch(log, candidates).append()
+
+    def take_back(self, person: Person, request: Request) -> list[Verdict]:
+        """Take what a restored log had lost and a device hands back."""
+        if not request.returned:
+            return []
+        candidates, proved = candidates_of(
+            request, RECEIPTS, person.organisation, lambda item: examine(item, person, self.now)
+        )
+        with self.transaction() as data:
+            log = MemoryLog(data, person.id, request.device, self.now)
+            return sync.server.Batch(log, candidates, proved).append()
 
     @contextmanager
     def transaction(self) -> Any:

@@ -2,13 +2,14 @@
 
 from typing import Any
 
-from sync.messages import DEVICE_STATES, MAX_FILLS, MAX_ITEMS, PROTOCOL, VERDICTS
+from sync.messages import DEVICE_STATES, MAX_COVERED, MAX_FILLS, MAX_ITEMS, PROTOCOL, VERDICTS
 
 Shape = dict[str, Any]
 COUNT: Shape = {"type": "integer", "minimum": 0, "maximum": 2**53 - 1}
 UUID: Shape = {"type": "string", "format": "uuid"}
 TEXT: Shape = {"type": "string"}
 LINE: Shape = {"type": "string", "maxLength": 80}
+HASH: Shape = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 INSTANT: Shape = {"type": "string", "format": "date-time"}
 
 
@@ -115,8 +116,18 @@ COMPONENTS: dict[str, Shape] = {
                 },
                 ("caseload",),
             ),
+            "returned": _list(
+                _object(
+                    {
+                        "receipt": _or_null(LINE),
+                        "covers": _list(HASH, MAX_COVERED),
+                        "entries": _list(_ref("Entry"), MAX_ITEMS),
+                    },
+                    ("receipt",),
+                )
+            ),
         },
-        ("epoch",),
+        ("epoch", "returned"),
     ),
     "Verdict": _object(
         {
@@ -129,7 +140,7 @@ COMPONENTS: dict[str, Shape] = {
         },
         ("seq", "code", "field", "message"),
     ),
-    "Stub": _object({"id": UUID, "seq": COUNT, "hash": {"type": "string", "pattern": "^[0-9a-f]{64}$"}}),
+    "Stub": _object({"id": UUID, "seq": COUNT, "hash": HASH}),
     "SyncReply": _object(
         {
             "protocol": {"const": PROTOCOL},
@@ -149,9 +160,13 @@ COMPONENTS: dict[str, Shape] = {
                         _object({"version": TEXT, "clients": _list(UUID), "read_only": _list(UUID)})
                     ),
                     "fill": _list(_object({"client": UUID, "after": COUNT, "more": {"type": "boolean"}})),
-                }
+                    "receipt": LINE,
+                },
+                ("receipt",),
             ),
-        }
+            "returned": _list(_ref("Verdict")),
+        },
+        ("returned",),
     ),
     "Reminders": _object(
         {

@@ -2,7 +2,9 @@
 
 import logging
 from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from flask import Blueprint, g
@@ -23,6 +25,7 @@ from webapp.features.sync.body import read_message
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import note_device, state_of_device
+from webapp.storage.handing_back import take_back
 from webapp.storage.read import SqlView
 from webapp.storage.signing_in import note_use
 from webapp.storage.switches import settings_of
@@ -51,14 +54,19 @@ def sync() -> dict[str, Any]:
     person, moment = signed_in(), now()
     message, size = read_message()
     request = _parse(message)
-    _check_amount(request, size)
+    _check_amount(request.push, "push", size)
+    _check_amount(request.handed_back, "returned", size)
+    # First what a restored log had lost: a push may correct it.
+    returned = take_back(database(), person, request, examine=examine, now=moment)
     verdicts = append_entries(
         database(), person, request.push, examine=examine, device=request.device, now=moment
     )
     _note_device(person, request, moment, of_another(verdicts))
     reply = _reply(person, request, verdicts, moment)
+    if request.returned:
+        reply["returned"] = [verdict.as_json() for verdict in returned]
     note_read(person, reply["pull"]["entries"], moment, request.device)
-    _log(request, verdicts, reply)
+    _log(request, [*verdicts, *returned], reply)
     return reply
 
 
@@ -69,14 +77,14 @@ def _parse(message: Any) -> Request:
         raise Problem(error.code, error.message, error.field) from error
 
 
-def _check_amount(request: Request, size: int) -> None:
-    if len(request.push) > MAX_ITEMS:
-        raise Problem("too_many", f"At most {MAX_ITEMS} entries can be sent at once.", "push")
+def _check_amount(items: Sequence[Any], field: str, size: int) -> None:
+    if len(items) > MAX_ITEMS:
+        raise Problem("too_many", f"At most {MAX_ITEMS} entries can be sent at once.", field)
     if size <= MAX_PUSH_BYTES:
         return
     # One entry alone is judged, however large: a refusal of the message would only repeat itself.
-    if len(request.push) > 1 and sum(size_of(item) for item in request.push) > MAX_PUSH_BYTES:
-        raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", "push")
+    if len(items) > 1 and sum(size_of(item) for item in items) > MAX_PUSH_BYTES:
+        raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", field)
 
 
 def _note_device(person: Person, request: Request, moment: datetime, anothers: bool) -> None:
@@ -93,7 +101,11 @@ def _note_device(person: Person, request: Request, moment: datetime, anothers: b
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:
     with database().reading() as session:
         state = state_of_device(session, person, request.device)
-        epoch, head, pull = pull_answer(SqlView(session, person, moment), request, state == "revoked")
+        view, issue = (
+            SqlView(session, person, moment),
+            partial(database().receipts.issue, person.organisation),
+        )
+        epoch, head, pull = pull_answer(view, request, state == "revoked", issue)
         settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,

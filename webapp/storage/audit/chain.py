@@ -15,6 +15,7 @@ from sync.instants import write_instant
 from webapp.storage.models import AuditRow
 
 GENESIS = "0" * 64
+AUDIT = b"lintel audit 1"
 # Everything of a row that its hash covers; the hash of the row before is among it.
 COVERED = (
     "organisation_id",
@@ -57,9 +58,9 @@ class Keys:
         return hmac.new(key, text_of(row).encode(), hashlib.sha256).hexdigest() if key else None
 
 
-def derive(secret: str) -> bytes:
-    """The 32 bytes a secret stands for in the audit and nowhere else (HKDF with SHA-256, RFC 5869)."""
-    return HKDF(SHA256(), length=32, salt=None, info=b"lintel audit 1").derive(secret.encode())
+def derive(secret: str, info: bytes = AUDIT) -> bytes:
+    """The 32 bytes a secret stands for in one place and nowhere else (HKDF with SHA-256, RFC 5869)."""
+    return HKDF(SHA256(), length=32, salt=None, info=info).derive(secret.encode())
 
 
 def key_id(key: bytes) -> str:

@@ -13,6 +13,7 @@ from webapp.storage.sender import Sender
 
 # Above this many strange clients in one push the rest is only counted: a push must not fill the audit.
 MOST_REFUSED = 10
+ASIDE = frozenset({"put_aside", "unproved"})
 
 
 def audit_push(
@@ -24,21 +25,19 @@ def audit_push(
     """
     refused = _refused(sender.device, judged)
     with acting(circumstances().actor if sender.admitted else sender.person.id):
-        events = _written(sender.device, judged)
+        action = "entries_written" if sender.proved is None else "entries_handed_back"
+        events = _written(action, sender.device, judged)
         events += unrepeated(session, locked.id, sender.now, refused) if refused else []
         append_rows(session, locked, sender.now, events)
 
 
-def _written(device: str, judged: Sequence[tuple[Candidate, Verdict]]) -> list[Event]:
+def _written(action: str, device: str, judged: Sequence[tuple[Candidate, Verdict]]) -> list[Event]:
     clients = Counter(
         candidate.entry["client"]
         for candidate, verdict in judged
         if verdict.verdict == "applied" and candidate.entry
     )
-    return [
-        Event("entries_written", "client", client, device=device, count=count)
-        for client, count in clients.items()
-    ]
+    return [Event(action, "client", client, device=device, count=count) for client, count in clients.items()]
 
 
 def _refused(device: str, judged: Sequence[tuple[Candidate, Verdict]]) -> list[Event]:
@@ -46,6 +45,8 @@ def _refused(device: str, judged: Sequence[tuple[Candidate, Verdict]]) -> list[E
     events = []
     if codes["device_revoked"]:
         events.append(_refusal("device_refused", "device", device, device, "device_revoked"))
+    for code in sorted(ASIDE & codes.keys()):
+        events.append(_refusal("entries_put_aside", "device", device, device, code))
     strange = dict.fromkeys(
         candidate.entry["client"]
         for candidate, verdict in judged
