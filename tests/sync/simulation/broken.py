@@ -169,7 +169,7 @@ def a_new_epoch_offers_nothing_again(patch):
 
 @broken
 def a_page_replaces_an_unsent_twin(patch):
-    patch.setattr(device, "_hash", lambda entry: entry["id"])
+    patch.setattr(device, "hash_of", lambda entry: entry["id"])
 
 
 @broken

@@ -80,8 +80,8 @@ def work_of_a_caseload_that_ended_is_refused(patch):
 
 @broken
 def an_old_epoch_is_answered_from_its_cursor(patch):
-    def pull_answer(original, view, request, revoked):
-        return original(view, replace(request, epoch=view.head_and_epoch()[1]), revoked)
+    def pull_answer(original, view, request, *rest):
+        return original(view, replace(request, epoch=view.head_and_epoch()[1]), *rest)
 
     around(patch, server, "pull_answer", pull_answer)
 
@@ -105,4 +105,5 @@ def a_withdrawn_device_goes_on_writing(patch):
 
 @broken
 def a_withdrawn_device_is_still_shown_the_record(patch):
-    around(patch, server, "pull_answer", lambda original, view, request, _revoked: original(view, request))
+    around(patch, server, "pull_answer", lambda original, view, request, _, issue: original(
+        view, request, False, issue))  # fmt: skip

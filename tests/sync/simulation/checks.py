@@ -28,6 +28,7 @@ def check(world: World) -> None:
     check_log(world.service.rows(), world.copied)
     for saved in world.saved:
         check_saved(world, saved, rows.get(saved.entry["id"]), stores.get(saved.entry["device"], []))
+    check_witnesses(world, states, rows)
     check_numbers(world, stores)
     shown = [state for state in states if not world.service.is_revoked(state.device)]
     for state in shown:
@@ -79,6 +80,26 @@ def check_saved(world: World, saved: Saved, row: Row | None, states: list[State]
     let_go = own in world.dropped and (saved.entry["device"], own) in world.released
     explained = wiped or let_go or own in world.forgotten
     assert explained, f"lost: {saved.entry['kind']} {saved.entry['device_seq']}"
+
+
+def check_witnesses(world: World, states: list[State], rows: dict[str, Row]) -> None:
+    """What any phone held when the log was restored is in it again, or aside, or waits for a true reason."""
+    waits = {own for state in states for own in (*state.outbox, *state.returning)}
+    kept = {*rows, *waits, *world.service.set_aside()}
+    gone = [own for own, held in world.witnesses.items() if held and own not in kept]
+    assert not gone, f"lost, though a phone held it: {gone}"
+    world.seen["handed back for good"] += sum(bool(held) for held in world.witnesses.values())
+    for state in states:
+        clients = world.service.clients(str(state.person))
+        for own, entry in state.returning.items():
+            verdict, target = state.returned.get(own), entry["amends"] or entry["voids"]
+            truths = {
+                "put_aside": entry["client"] not in clients or world.service.is_revoked(state.device),
+                "clash": own in rows and rows[own].hash != entry_hash(dict(entry)),
+                "target_missing": target not in rows,
+                "target_held": target not in rows,
+            }
+            assert verdict is not None and truths.get(verdict.code or "", False), f"still here: {verdict}"
 
 
 def is_true(world: World, saved: Saved, state: State, row: Row | None) -> bool:

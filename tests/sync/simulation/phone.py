@@ -74,7 +74,8 @@ class Phone:
     def ask(self, most: int, send_held: bool) -> bytes:
         """Begin an exchange; the bytes that travel."""
         push = device.batch(self.state, most, send_held)
-        asked = device.request(self.state, push, "simulation", self.name)
+        returned = device.handing_back(self.state, most)
+        asked = device.request(self.state, push, "simulation", self.name, returned)
         self.flights += 1
         self.flight = Flight(self.flights, self.person, asked)
         return json.dumps(request_json(asked), ensure_ascii=False).encode()
@@ -93,7 +94,7 @@ class Phone:
         return None
 
     def take(self, flight: Flight, answer: Answer) -> Reply:
-        reply = understood(answer, len(flight.asked.push))
+        reply = understood(answer, len(flight.asked.push), len(flight.asked.handed_back))
         # Since the request left, more may have been saved: the answer is applied to what is there now.
         store = self.store(flight.person)
         self.file(store, flight, reply)
@@ -131,10 +132,10 @@ class Phone:
         return gone
 
 
-def understood(answer: Answer, pushed: int) -> Reply:
+def understood(answer: Answer, pushed: int, returned: int) -> Reply:
     """The reply in an answer; an error when there is none."""
     if answer.status == 401:
         raise SignInNeeded("sign in")
     if answer.status != 200:
         raise AnswerError(f"status {answer.status}")
-    return parse_reply(answer.json(), pushed)
+    return parse_reply(answer.json(), pushed, returned)

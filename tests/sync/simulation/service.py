@@ -177,6 +177,10 @@ class Service:
         """The clients who were ever on a person's caseload."""
         return self.given.get(person, set())
 
+    def set_aside(self) -> set[str]:
+        """The ids of what is kept aside."""
+        return {own for own in self.data.held.values() if own}
+
     def state_of(self, person: str, device: str) -> str:
         """Of a device in service: whether two entries of its person's came under one of its numbers."""
         mine = [row.entry for row in self.data.rows if row.entry["author"] == person]

@@ -29,7 +29,7 @@ from webapp.storage import (
 )
 from webapp.storage.devices import is_revoked, known_devices, set_revoked
 from webapp.storage.epochs import renew_epoch
-from webapp.storage.models import Client, Device, Entry, SignInAttempts
+from webapp.storage.models import Client, Device, Entry, Holding, SignInAttempts
 from webapp.storage.read import SqlView, entry_json
 from webapp.storage.rights import writable_until
 
@@ -167,6 +167,10 @@ class SqlService:
 
     def ever(self, person: str) -> set[str]:
         return self.given.get(person, set())
+
+    def set_aside(self) -> set[str]:
+        with self.database.reading() as session:
+            return set(session.scalars(select(Holding.entry_id).where(Holding.settled_at.is_(None))))
 
     def report(self, person: str, device: str) -> Report | None:
         with self.database.reading() as session:

@@ -43,6 +43,7 @@ class World:
         self.forgotten: set[str] = set()
         self.reported: Counter[tuple[str, str]] = Counter()
         self.seen: Counter[str] = Counter()
+        self.witnesses: dict[str, set[tuple[str, str]]] = {}
         for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2))):
             for number in numbers:
                 self.service.assign(person, self.clients[number])
@@ -130,6 +131,7 @@ class World:
     def wipe(self, phone: Phone) -> None:
         self.seen["wiped unsent"] += bool(phone.state.outbox)
         self.wiped |= phone.wipe()
+        self.no_witness(phone, phone.person)
 
     def copy(self, phone: Phone) -> None:
         """The phone's own backup of everything on it."""
@@ -144,6 +146,7 @@ class World:
             kept = copy.get(person)
             known = {**kept.entries, **kept.outbox} if kept and kept.device == store.get().device else {}
             self.forgotten |= {*store.get().entries, *store.get().outbox} - {*known}
+        self.no_witness(onto, *onto.stores)
         onto.put_back(copy)
         self.copied |= {state.device for state in copy.values()}
         self.seen["put back" if phone is onto else "cloned"] += 1
@@ -185,10 +188,25 @@ class World:
             lost = self.service.restore(-1 - number % len(self.service.copies))
             self.seen["restored with loss"] += bool(lost)
             self.dropped |= lost
+            self.witness()
             # What the copy does not know was never told.
             for key in self.reported:
                 report = self.service.report(*key)
                 self.reported[key] = report.last_device_seq if report else 0
+
+    def witness(self) -> None:
+        """Which phones hold what when a copy of the log is put back: none of it may be lost from then on."""
+        self.witnesses = {}
+        for phone in self.phones:
+            for person, store in phone.stores.items():
+                state = store.get()
+                for own in {**state.entries, **state.returning}:
+                    self.witnesses.setdefault(own, set()).add((phone.name, person))
+
+    def no_witness(self, phone: Phone, *people: str) -> None:
+        """What a phone lost itself nobody can ask of it."""
+        for held in self.witnesses.values():
+            held -= {(phone.name, person) for person in people}
 
     # What the line does.
 
@@ -230,6 +248,9 @@ class World:
             assert {one["client"] for one in facts["pull"]["entries"] if "client" in one} <= allowed
             self.seen.update(verdict["verdict"] for verdict in facts["verdicts"])
             self.seen["withdrawn"] += handed_in(facts, self.service.is_revoked(asked["device"]))
+            handed = facts.get("returned", ())
+            self.seen.update(f"handed back: {verdict['verdict']}" for verdict in handed)
+            assert "unproved" not in {verdict.get("code") for verdict in handed}
             self.seen["filled"] += len(facts["pull"]["fill"])
             self.seen["stubs"] += sum("kind" not in one for one in facts["pull"]["entries"])
 
