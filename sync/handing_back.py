@@ -8,7 +8,6 @@ from sync.errors import CanonicalError
 from sync.messages import ENTRY_KEYS, Candidate, Request, Returned
 from sync.receipts import Receipts
 from sync.shapes import is_uuid
-from sync.strict_json import as_received
 
 
 def candidates_of(
@@ -50,4 +49,4 @@ def as_it_stands(item: Any) -> Candidate | None:
         return None
     if not (is_uuid(item["id"]) and is_uuid(item["client"])):
         return None
-    return Candidate(as_received(item), item["id"], digest, item, about=item["client"])
+    return Candidate(item, item["id"], digest, item, about=item["client"])

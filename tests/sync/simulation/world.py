@@ -11,6 +11,7 @@ from sync.uuid7 import uuid7
 from tests.sync.simulation.line import Message, Returned, damaged, handed_in, meant_for, spoilt
 from tests.sync.simulation.phone import Phone, PowerCut, Saved
 from tests.sync.simulation.service import STEPS, Crash, Service
+from tests.sync.simulation.witnesses import Witnesses, no_witness, witnesses_of
 from webapp.clinical import resolve_entries
 from webapp.clinical.record import resolve_details
 from webapp.storage import Person
@@ -43,7 +44,7 @@ class World:
         self.forgotten: set[str] = set()
         self.reported: Counter[tuple[str, str]] = Counter()
         self.seen: Counter[str] = Counter()
-        self.witnesses: dict[str, set[tuple[str, str]]] = {}
+        self.witnesses: Witnesses = {}
         for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2))):
             for number in numbers:
                 self.service.assign(person, self.clients[number])
@@ -131,7 +132,7 @@ class World:
     def wipe(self, phone: Phone) -> None:
         self.seen["wiped unsent"] += bool(phone.state.outbox)
         self.wiped |= phone.wipe()
-        self.no_witness(phone, phone.person)
+        no_witness(self.witnesses, phone, phone.person)
 
     def copy(self, phone: Phone) -> None:
         """The phone's own backup of everything on it."""
@@ -146,7 +147,7 @@ class World:
             kept = copy.get(person)
             known = {**kept.entries, **kept.outbox} if kept and kept.device == store.get().device else {}
             self.forgotten |= {*store.get().entries, *store.get().outbox} - {*known}
-        self.no_witness(onto, *onto.stores)
+        no_witness(self.witnesses, onto, *onto.stores)
         onto.put_back(copy)
         self.copied |= {state.device for state in copy.values()}
         self.seen["put back" if phone is onto else "cloned"] += 1
@@ -188,25 +189,11 @@ class World:
             lost = self.service.restore(-1 - number % len(self.service.copies))
             self.seen["restored with loss"] += bool(lost)
             self.dropped |= lost
-            self.witness()
+            self.witnesses = witnesses_of(self.phones)
             # What the copy does not know was never told.
             for key in self.reported:
                 report = self.service.report(*key)
                 self.reported[key] = report.last_device_seq if report else 0
-
-    def witness(self) -> None:
-        """Which phones hold what when a copy of the log is put back: none of it may be lost from then on."""
-        self.witnesses = {}
-        for phone in self.phones:
-            for person, store in phone.stores.items():
-                state = store.get()
-                for own in {**state.entries, **state.returning}:
-                    self.witnesses.setdefault(own, set()).add((phone.name, person))
-
-    def no_witness(self, phone: Phone, *people: str) -> None:
-        """What a phone lost itself nobody can ask of it."""
-        for held in self.witnesses.values():
-            held -= {(phone.name, person) for person in people}
 
     # What the line does.
 
