@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sync import device, shapes
+from sync import device, returning, shapes
 from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, request_json
@@ -113,7 +113,7 @@ class Client:
         state = self.state
         due = self._clock() >= self._later_from
         push = device.batch(state, most, send_held, send_later=due)
-        returned = device.handing_back(state, most) if self._hands_back else ()
+        returned = returning.handing_back(state, most) if self._hands_back else ()
         asked = device.request(state, push, BUILD, self._name, returned)
         try:
             reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))

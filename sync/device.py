@@ -22,22 +22,9 @@ from sync.messages import (
     Verdict,
 )
 from sync.replies import Reply
-from sync.returning import forget_receipts, handing_back, let_go, note_page, settle_returned
+from sync.returning import forget_receipts, let_go, note_page, settle_returned
 from sync.state import Entry, State
 from sync.strict_json import size_of
-
-__all__ = [
-    "State",
-    "apply_reply",
-    "batch",
-    "belonging_to",
-    "handing_back",
-    "hold",
-    "renamed",
-    "request",
-    "save",
-]
-
 
 def belonging_to(state: State, person: str) -> State:
     """The state as this person's; SignInNeeded when it is another's, and then nothing has changed."""

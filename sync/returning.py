@@ -3,11 +3,11 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from sync.canonical import canonical
 from sync.items import hash_of, is_stub
 from sync.messages import MAX_COVERED, MAX_ITEMS, MAX_PUSH_BYTES, SETTLED, VERDICTS, Returned, Verdict
 from sync.replies import Reply
 from sync.state import Entry, Receipt, State
+from sync.strict_json import size_of
 
 
 def handing_back(state: State, most: int = MAX_ITEMS) -> tuple[Returned, ...]:
@@ -24,7 +24,7 @@ def _groups(entries: Sequence[Entry], receipts: Sequence[Receipt], most: int) ->
     count = size = covered = 0
     for entry in entries:
         proof = proofs.get(entry["id"])
-        size += len(canonical(dict(entry)).encode())
+        size += size_of(entry)
         covered += len(proof.hashes) if proof and proof not in chosen else 0
         if count == most or (count and (size > MAX_PUSH_BYTES or covered > MAX_COVERED)):
             break

@@ -45,7 +45,7 @@ def only_hashes_of_what_is_handed_back_are_sent(patch: Patch) -> None:
             replace(group, covers=tuple(one for one in group.covers if one in lacking)) for group in groups
         )
 
-    around(patch, device, "handing_back", handing_back)
+    around(patch, returning, "handing_back", handing_back)
 
 
 def what_is_handed_back_goes_under_who_hands_it_back(patch: Patch) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sync import device
+from sync import device, returning
 from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
 from sync.instants import write_instant
@@ -74,7 +74,7 @@ class Phone:
     def ask(self, most: int, send_held: bool) -> bytes:
         """Begin an exchange; the bytes that travel."""
         push = device.batch(self.state, most, send_held)
-        returned = device.handing_back(self.state, most)
+        returned = returning.handing_back(self.state, most)
         asked = device.request(self.state, push, "simulation", self.name, returned)
         self.flights += 1
         self.flight = Flight(self.flights, self.person, asked)
