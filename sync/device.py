@@ -26,6 +26,7 @@ from sync.returning import forget_receipts, let_go, note_page, settle_returned
 from sync.state import Entry, State
 from sync.strict_json import size_of
 
+
 def belonging_to(state: State, person: str) -> State:
     """The state as this person's; SignInNeeded when it is another's, and then nothing has changed."""
     if state.person not in (None, person):

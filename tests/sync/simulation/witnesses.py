@@ -8,7 +8,7 @@ Witnesses = dict[str, set[tuple[str, str]]]
 
 
 def witnesses_of(phones: Iterable[Phone]) -> Witnesses:
-    """Of every entry that came to a phone from the server, the phones with the people whose store holds it."""
+    """Of every entry that came to a phone, the phones with the people whose store holds it."""
     found: Witnesses = {}
     for phone in phones:
         for person, store in phone.stores.items():
