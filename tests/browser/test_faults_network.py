@@ -131,6 +131,27 @@ def test_the_same_request_twice_at_once_is_one_entry(page, phone, bench, line: L
     check_all_there(page, bench, person, saved)
 
 
+@ANY_DATABASE
+def test_one_window_syncs_at_a_time(page, phone, bench, line: Line):
+    """Fault 29: while the first waits for its answer the second sends nothing, and then has nothing to."""
+    person = bench.ids["person"]
+    saved = save(page, person, bench.ids["two"], 3)
+    other = phone.new_page()
+    other.goto(page.url)
+    assert save(other, person, bench.ids["two"], 0) == {}
+    line.passed.clear()
+    line.hold_next("reply")
+    page.evaluate("() => { globalThis.first = engine.syncNow(); }")
+    assert line.held.wait(10)
+    other.evaluate("() => { globalThis.second = bench.createEngine({store}).syncNow(); }")
+    other.wait_for_timeout(1000)
+    assert len(line.passed) == 1
+    line.let_go()
+    assert page.evaluate("() => first")["phase"] == other.evaluate("() => second")["phase"] == "idle"
+    assert len(line.passed) == 2 and len(line.passed[1]) < len(line.passed[0])
+    check_all_there(page, bench, person, saved)
+
+
 def is_packed(message: bytes) -> bool:
     return b"content-encoding: gzip" in message.partition(b"\r\n\r\n")[0].lower()
 

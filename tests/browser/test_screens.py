@@ -153,10 +153,11 @@ def test_every_screen_keeps_to_the_width_with_text_twice_as_large(open_phone, ow
     assert walk(Therapist(page, own_server.url), look) >= 20
 
 
-def test_every_screen_keeps_to_320_pixels(open_phone, own_server):
+def test_every_screen_keeps_to_320_pixels_and_says_how_sync_stands(open_phone, own_server):
     page = open_phone(viewport={"width": 320, "height": 640}).new_page()
 
     def look(page: Page, name: str) -> None:
         assert sideways(page) == "", name
+        assert name == "sign-in" or page.locator("a.status").is_visible(), name
 
     assert walk(Therapist(page, own_server.url), look) >= 20

@@ -48,6 +48,8 @@ def test_every_state_of_sync_is_said_in_plain_words(page, own_server, watch):
     look(page, own_server.url, "waiting")
     expect(status_line(page)).to_have_text("1 not sent yet, for 5 hours")
     expect(page.get_by_text("1 entry, since")).to_be_visible()
+    expect(page.get_by_text("Signing out waits until 1 entry is sent.")).to_be_visible()
+    expect(page.get_by_role("button", name="Sign out")).to_have_count(0)
     assert status_line(page).locator("svg").count() == 0
 
     page.clock.set_system_time(now + timedelta(hours=25))
