@@ -28,8 +28,8 @@ MOMENTS = [
     "2026-02-28T24:00:00.000Z",
 ]
 DAYS = ["2026-02-30", "2026-02-28", "24:00", "09:30", "09:30\n"]
-OTHERS = [None, True, False, "", " ", "x" * 20_001, OWN, OWN.upper(), OWN.encode(), [], [None], ["a", "a"]]
-ODD = st.sampled_from([*NUMBERS, *MOMENTS, *DAYS, *OTHERS, {}, {"a": 1}, {1: "a"}]).map(copy.deepcopy)
+OTHERS = [None, True, False, "", " ", "x" * 20_001, OWN, OWN.upper(), [], [None], ["a", "a"]]
+ODD = st.sampled_from([*NUMBERS, *MOMENTS, *DAYS, *OTHERS, {}, {"a": 1}]).map(copy.deepcopy)
 
 
 def loads(schema, value):

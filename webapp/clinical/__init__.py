@@ -11,7 +11,6 @@ from .conclude import conclude
 from .cuffs import cuff_for
 from .daily_life import compare_ratings, daily_life, qualifier_of
 from .days import day_in, plus_days, say_day
-from .decimals import to_scaled
 from .described import check_described, described_items, described_kinds, field_choices, observations_by_item
 from .early_warning import early_warning
 from .expressions import evaluate
@@ -90,6 +89,5 @@ __all__ = [
     "scope_for",
     "seat_finding",
     "shown_fields",
-    "to_scaled",
     "told_score",
 ]

@@ -44,7 +44,13 @@ def _of_object(looks: Mapping[str, Look], required: frozenset[str], rules: tuple
             known = looks.get(name)
             if known is None or not known(inner):
                 return False
-        return required <= value.keys() and all(_holds(rule, value) for rule in rules)
+        if not required <= value.keys():
+            return False
+        # Only now: the rules may count on what is required.
+        for rule in rules:
+            if not _holds(rule, value):
+                return False
+        return True
 
     return look
 

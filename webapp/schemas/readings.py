@@ -1,7 +1,7 @@
 """The bodies of readings: marshmallow schemas built from the clinical data, one a measure.
 
-What the data says of a field (its kind, choices, decimals, limits, units) becomes a marshmallow field, so
-form, check and API description cannot disagree. What spans fields stays with `check_reading`.
+What the data says of a field (its kind, choices, decimals, units) becomes a marshmallow field, so form, check
+and API description cannot disagree. Limits, and what spans fields, stay with `check_reading`.
 """
 
 from collections.abc import Mapping
