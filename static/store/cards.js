@@ -16,7 +16,11 @@ const placeOf = (client) => ({store: 'cards', id: client});
  * @param {{project: (entries: object[], client: string) => object, projectVersion: string}} options
  */
 export function createCards(db, {project, projectVersion}) {
-  let refreshing = Promise.resolve();
+  let refreshing = null;
+  let next = null;
+  let opening = null;
+  let filling = false;  // more pages follow: cards made now would be made again with every one of them
+  const saved = new Set();  // clients with something new of this phone's own: theirs do not wait
 
   const staleOnes = () => db.run(['meta'], 'readonly', async (tx) => [...(await staleIn(tx)).marks.keys()]);
 
@@ -51,15 +55,43 @@ export function createCards(db, {project, projectVersion}) {
 
   // What becomes stale meanwhile is left for the next time: the pages of a long sync would never let this end.
   async function remakeAll() {
+    filling = false;
+    saved.clear();
     const stale = await staleOnes();
-    for (let at = 0; at < stale.length; at += TOGETHER) await remake(stale.slice(at, at + TOGETHER));
+    await remakeInGroups(stale);
     return stale;
   }
 
-  /** Brings every card up to date; one run at a time in this window. */
+  async function remakeInGroups(clients) {
+    for (let at = 0; at < clients.length; at += TOGETHER) await remake(clients.slice(at, at + TOGETHER));
+  }
+
+  /** Brings every card up to date; one run at a time in this window, and one more for all who asked meanwhile. */
   function refresh() {
-    refreshing = refreshing.catch(() => {}).then(remakeAll);
+    if (refreshing) {
+      next ??= refreshing.catch(() => {}).then(() => {
+        next = null;
+        return refresh();
+      });
+      return next;
+    }
+    refreshing = remakeAll().finally(() => { refreshing = null; });
     return refreshing;
+  }
+
+  /** While pages follow each other lists show the cards as they stand; `refresh` ends that. */
+  function follow({more, fill}) {
+    filling = more || fill.some((each) => each.more);
+  }
+
+  const hurry = (clients) => clients.forEach((client) => saved.add(client));
+
+  async function bringUpToDate() {
+    const stale = await staleOnes();
+    if (!filling) return stale.length ? refresh() : undefined;
+    const urgent = stale.filter((client) => saved.has(client));
+    await remakeInGroups(urgent);
+    return urgent.forEach((client) => saved.delete(client));
   }
 
   const openCard = (row) => open(row.sealed, placeOf(row.client)).catch(orIfDamaged(null));
@@ -72,10 +104,20 @@ export function createCards(db, {project, projectVersion}) {
     return {cards: cards.filter(Boolean), damaged: made.filter((_row, index) => !cards[index]).map(({client}) => client)};
   }
 
+  // The screen, the badge and the look for changes ask in the same moment: whoever asked before the reading begins
+  // shares it. Together they open some megabytes.
+  function openTogether() {
+    opening ??= new Promise((begin) => { setTimeout(begin); }).then(() => {
+      opening = null;
+      return openAll();
+    });
+    return opening;
+  }
+
   async function all() {
-    if ((await staleOnes()).length) await refresh();
-    const {cards, damaged} = await openAll();
-    if (!damaged.length) return cards;
+    await bringUpToDate();
+    const {cards, damaged} = await openTogether();
+    if (!damaged.length) return [...cards];
     await remakeLater(damaged);
     await refresh();
     return (await openAll()).cards;
@@ -94,7 +136,7 @@ export function createCards(db, {project, projectVersion}) {
   /** A new projection makes every card anew. */
   const adopt = () => db.run(['cards', 'meta'], 'readwrite', (tx) => adoptVersion(tx, `${MARKS}/${projectVersion}`));
 
-  return {all, one, refresh, adopt};
+  return {all, one, refresh, follow, hurry, adopt};
 }
 
 async function material(tx, clients) {

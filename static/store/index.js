@@ -75,7 +75,9 @@ function assemble({db, userId, now, first, cards, changes}) {
 
   async function saveMany(drafts, options) {
     const entries = await save(drafts, options);
-    tell('saved', [...new Set(entries.map((entry) => entry.client))]);
+    const clients = [...new Set(entries.map((entry) => entry.client))];
+    cards.hurry(clients);
+    tell('saved', clients);
     return entries;
   }
 
@@ -97,6 +99,7 @@ function assemble({db, userId, now, first, cards, changes}) {
     async applyReply(change) {
       const result = await applyReply(db, change);
       device = result.device;
+      cards.follow(change.page);
       tell('synced', result.clients);
       return result;
     },

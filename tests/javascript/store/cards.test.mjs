@@ -133,3 +133,66 @@ test('a window that was slow to file a card does not put it over a newer one', a
   await db.close();
   assert.equal((await store.card(CLIENT)).kinds.length, 2);
 });
+
+const clientNumber = (number) => `${CLIENT.slice(0, -2)}${String(number).padStart(2, '0')}`;
+const pageOf = (number, clients, more) => change({entries: clients.map((client, at) => fromServer(100 * number + at, client)), head: 9999,
+  after: 100 * number + clients.length, asked: {epoch: number === 1 ? null : EPOCH, after: number === 1 ? 0 : 100 * (number - 1) + clients.length},
+  more, caseload: number === 1 ? {version: 'v1', clients} : null});
+
+test('while pages follow each other no card is made again with each of them, and what is saved meanwhile shows', async () => {
+  const made = [];
+  const store = await freshStore({project: (entries, client) => {
+    made.push(client);
+    return project(entries, client);
+  }});
+  const clients = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10].map(clientNumber);
+  for (const number of [1, 2, 3, 4, 5]) {
+    await store.applyReply(pageOf(number, clients, true));
+    await Promise.all([store.cards(), store.cards(), store.cards()]);
+  }
+  assert.deepEqual(made, [], 'lists show the cards as they stand');
+  await store.save(pulse('70', clients[3]));
+  assert.deepEqual((await store.cards()).map(({client, kinds}) => [client, kinds.length]), [[clients[3], 6]]);
+  assert.equal((await store.card(clients[5])).kinds.length, 5, 'a client who is opened is up to date');
+  await store.applyReply(pageOf(6, clients, false));
+  assert.deepEqual((await store.cards()).map(({kinds}) => kinds.length), clients.map((client) => (client === clients[3] ? 7 : 6)));
+  assert.equal(made.length, 2 + clients.length);
+});
+
+test('a sync that breaks off between two pages leaves no card behind', async () => {
+  const store = await freshStore();
+  await store.applyReply(pageOf(1, [CLIENT, OTHER], true));
+  await store.refreshCards();
+  assert.deepEqual((await store.cards()).map(({kinds}) => kinds.length), [1, 1]);
+  await store.applyReply(change({entries: [fromServer(500)], head: 9999, after: 500, asked: {epoch: EPOCH, after: 102}, more: false}));
+  assert.deepEqual((await store.cards()).map(({kinds}) => kinds.length), [2, 1]);
+});
+
+test('those who ask for the cards in one moment share the work, and each has what was there when it asked', async () => {
+  const made = [];
+  const store = await freshStore({project: (entries, client) => {
+    made.push(client);
+    return project(entries, client);
+  }});
+  const clients = [1, 2, 3].map(clientNumber);
+  await store.applyReply(pageOf(1, clients, false));
+  const opened = [];
+  const {decrypt} = crypto.subtle;
+  crypto.subtle.decrypt = function counted(...given) {
+    opened.push(given[2].byteLength);
+    return decrypt.apply(this, given);
+  };
+  try {
+    const [one, two, three] = await Promise.all([store.cards(), store.cards(), store.cards()]);
+    assert.deepEqual([one, two], [two, three]);
+    assert.notEqual(one, two, 'a list of its own for each');
+    assert.equal(made.length, 3);
+    assert.equal(opened.length, 6, 'three entries for the cards, and three cards');
+  } finally {
+    delete crypto.subtle.decrypt;
+  }
+  const asking = store.cards();
+  await store.save(pulse('71', clients[0]));
+  assert.equal((await store.cards())[0].kinds.length, 2, 'whoever asks after a save has it');
+  await asking;
+});
