@@ -8,6 +8,7 @@ from typing import Any
 
 from demo_home_visits import serve
 from demo_home_visits.build import Scenario, build, client_id
+from demo_home_visits.described import Described
 from demo_home_visits.entry_maker import EntryMaker, device_id, number_by_device, user_id
 from demo_home_visits.fill import fill
 from demo_home_visits.people import SCENARIO
@@ -16,6 +17,7 @@ from webapp.storage import Database, upgrade
 
 THERAPIST = "oriane"
 VISITS_TODAY = 6
+WEEKS = 12  # what is described of the demo's clients begins at visits that far back
 
 
 def large_scenario(today: date, clients: int, entries_each: int) -> Scenario:
@@ -24,10 +26,12 @@ def large_scenario(today: date, clients: int, entries_each: int) -> Scenario:
     templates = [each for each in demo_clients() if each["visits"]["every"]]
     stories = {}
     for number in range(clients):
-        client = variant(templates[number % len(templates)], number, weeks=entries_each // 10)
-        stories[client_id(client)] = story(client, today, small.organisation["settings"])[:entries_each]
+        template = templates[number % len(templates)]
+        client = variant(template, number, weeks=max(WEEKS, entries_each // 10))
+        told = story(client, template["key"], today, small.organisation["settings"])
+        stories[client_id(client)] = told[:entries_each]
     entries = number_by_device([entry for each in stories.values() for entry in each])
-    return Scenario(small.organisation, small.people, {user_id(THERAPIST): list(stories)}, entries)
+    return Scenario(small.organisation, small.people, [], {user_id(THERAPIST): list(stories)}, entries)
 
 
 def demo_clients() -> list[dict[str, Any]]:
@@ -47,11 +51,13 @@ def variant(template: dict[str, Any], number: int, weeks: int) -> dict[str, Any]
     }
 
 
-def story(client: dict[str, Any], today: date, settings: dict[str, Any]) -> list[dict[str, Any]]:
+def story(
+    client: dict[str, Any], described_as: str, today: date, settings: dict[str, Any]
+) -> list[dict[str, Any]]:
     """Return the client's entries, what is planned for today first: cutting at the end must not lose it."""
     chance = random.Random(client["key"])
     maker = EntryMaker(client_id(client), user_id(THERAPIST), device_id(THERAPIST), chance)
-    entries = Story(client, maker, today, settings, chance).tell()
+    entries = Story(client, maker, today, settings, chance, Described(described_as, maker)).tell()
     return sorted(entries, key=lambda entry: entry["body"].get("date") != today.isoformat())
 
 

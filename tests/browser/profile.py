@@ -22,8 +22,8 @@ class Profile:
         self.driver, self.folder, self.watch = driver, folder, watch
         self.context: BrowserContext | None = None
 
-    def open(self, **options) -> BrowserContext:
-        """Start the browser on this profile, as a phone."""
+    def open(self, unlocks: bool = True, **options) -> BrowserContext:
+        """Start the browser on this profile, as a phone that deals with lock screens by itself, or not."""
         self.context = self.driver.chromium.launch_persistent_context(
             str(self.folder),
             executable_path=chromium_path(),
@@ -31,7 +31,8 @@ class Profile:
             **{**PHONE, **options},
         )
         self.watch.over(self.context)
-        keep_unlocked(self.context)
+        if unlocks:
+            keep_unlocked(self.context)
         return self.context
 
     def kill(self) -> int:
