@@ -13,46 +13,73 @@ Act = Callable[[World, random.Random, Phone], None]
 
 
 def _deliver(world: World, chance: random.Random, _phone: Phone) -> None:
-    fault = "arrives" if chance.random() < 0.7 else chance.choice(REQUEST_FAULTS)
-    world.deliver(chance.randrange(8), fault, chance.randrange(10_000))
+    dies = "the server dies"
+    fault = "arrives" if chance.random() < 0.6 else chance.choice((*REQUEST_FAULTS, dies, dies))
+    world.deliver(chance.randrange(8), fault, chance.randrange(1_000_000))
 
 
 def _hear(world: World, chance: random.Random, _phone: Phone) -> None:
-    fault = "arrives" if chance.random() < 0.5 else chance.choice((*REPLY_FAULTS, "after the store"))
-    world.hear(chance.randrange(8), fault, chance.randrange(10_000))
+    fault = "arrives" if chance.random() < 0.5 else chance.choice((*REPLY_FAULTS, "the power fails"))
+    world.hear(chance.randrange(8), fault, chance.randrange(1_000_000))
+
+
+def _stray(world: World, chance: random.Random, phone: Phone) -> None:
+    others = [own for own in world.people if world.home(own) != world.home(phone.person)]
+    world.stray(phone, chance.choice(others), chance.random() < 0.6)
+
+
+def _overtaken(world: World, chance: random.Random, phone: Phone) -> None:
+    kind = chance.randrange(3)
+    if kind == 0:
+        world.fill(phone)
+        world.overtaken(phone, lambda: world.leaves_and_returns(phone))
+    elif kind == 1:
+        world.back_up()
+        world.colleague(phone)
+        world.overtaken(phone, lambda: world.restore(0))
+    else:
+        world.overtaken(phone, lambda: world.colleague(phone))
+
+
+def _window(chance: random.Random) -> int:
+    return int(chance.random() < 0.3)
 
 
 ACTS: dict[str, tuple[float, Act]] = {
     "note": (6, lambda world, chance, phone: world.note(phone, chance.choice((0, 0, 0, 1, 1, 1, 2, 3)))),
     "detail": (4, lambda world, chance, phone: world.detail(
         phone, chance.randrange(3), chance.randrange(3), chance.randrange(5))),
-    "settle": (0.5, lambda world, chance, phone: world.settle(phone, chance.randrange(3))),
+    "settle": (1, lambda world, chance, phone: world.settle(phone, chance.randrange(3))),
     "amend": (2, lambda world, chance, phone: world.correct(phone, chance.randrange(6), False)),
     "void": (1, lambda world, chance, phone: world.correct(phone, chance.randrange(6), True)),
-    "twin": (0.2, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
+    "twin": (0.5, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
     "ask": (14, lambda world, chance, phone: world.ask(
-        phone, chance.choice((1, 3, 200)), chance.random() < 0.2)),
-    "deliver": (10, _deliver),
-    "hear": (9, _hear),
-    "give up": (5, lambda world, chance, phone: world.give_up(phone)),
-    "power fails": (0.7, lambda world, chance, phone: world.power_fails(phone, chance.random() < 0.5)),
+        phone, chance.choice((1, 3, 200)), chance.random() < 0.2, _window(chance))),
+    "deliver": (14, _deliver),
+    "hear": (14, _hear),
+    "stray": (1, _stray),
+    "exchange": (2, lambda world, chance, phone: world.exchange(phone, _window(chance))),
+    "overtaken": (1.5, _overtaken),
+    "server dies": (2, lambda world, chance, phone: world.server_dies(phone, chance.randrange(10))),
+    "give up": (3, lambda world, chance, phone: world.give_up(phone, _window(chance))),
+    "power fails": (1.2, lambda world, chance, phone: world.power_fails(phone, chance.randrange(9))),
     "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
     "wipe": (0.15, lambda world, chance, phone: world.wipe(phone)),
-    "hand over": (0.8, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.5)),
+    "hand over": (1.5, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.4)),
     "sign in": (2, lambda world, chance, phone: world.sign_in(phone)),
     "expire": (0.6, lambda world, chance, phone: world.service.expire(phone.cookie)),
     "clock": (0.5, lambda world, chance, phone: world.set_clock(
         phone, chance.choice((0, 0, 0, *range(len(SKEWS)))))),
     "time": (0.5, lambda world, chance, phone: world.pass_time(chance.choice((60, 3600, 90_000)))),
-    "assign": (0.8, lambda world, chance, phone: world.assign(chance.randrange(2), chance.randrange(4))),
-    "end": (0.6, lambda world, chance, phone: world.end(chance.randrange(2), chance.randrange(4))),
-    "close": (0.1, lambda world, chance, phone: world.set_active(chance.randrange(2), False)),
-    "open": (0.4, lambda world, chance, phone: world.set_active(chance.randrange(2), True)),
-    "revoke": (0.15, lambda world, chance, phone: world.revoke(phone, True)),
-    "allow": (0.4, lambda world, chance, phone: world.revoke(phone, False)),
-    "phone's copy": (0.2, lambda world, chance, phone: world.copy(phone)),
-    "put back": (0.1, lambda world, chance, phone: world.put_back(phone, phone)),
-    "clone": (0.06, lambda world, chance, phone: world.put_back(world.phones[0], world.phones[3])),
+    "assign": (0.8, lambda world, chance, phone: world.assign(chance.randrange(3), chance.randrange(4))),
+    "end": (0.6, lambda world, chance, phone: world.end(chance.randrange(3), chance.randrange(4))),
+    "close": (0.1, lambda world, chance, phone: world.set_active(chance.randrange(3), False)),
+    "open": (0.4, lambda world, chance, phone: world.set_active(chance.randrange(3), True)),
+    "revoke": (0.3, lambda world, chance, phone: world.revoke(phone, True)),
+    "allow": (0.6, lambda world, chance, phone: world.revoke(phone, False)),
+    "phone's copy": (0.5, lambda world, chance, phone: world.copy(phone)),
+    "put back": (0.2, lambda world, chance, phone: world.put_back(phone, phone)),
+    "clone": (0.12, lambda world, chance, phone: world.put_back(world.phones[0], world.phones[3])),
     "back up": (0.4, lambda world, chance, phone: world.back_up()),
     "restore": (0.3, lambda world, chance, phone: world.restore(chance.randrange(3))),
 }  # fmt: skip

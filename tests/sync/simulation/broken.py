@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 
 from sync import device
+from sync.canonical import entry_hash
+from sync.instants import write_instant
 from sync.messages import SETTLED, Verdict
-from tests.sync.simulation.phone import Phone
+from tests.sync.simulation.phone import Flash, Phone, PowerCut, Saved
 
 Patch = pytest.MonkeyPatch
 BROKEN: dict[str, Callable[[Patch], None]] = {}
@@ -28,23 +30,23 @@ def around(patch: Patch, owner: Any, name: str, change: Callable[..., Any]) -> N
 
 @broken
 def the_cursor_moves_before_the_entries_are_kept(patch):
-    def file(self, store, flight, reply):
+    def file(original, self, store, flight, reply):
         if reply.epoch == store.get().epoch:
-            self.keep(store, replace(store.get(), after=reply.after))
-        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
+            store.put(replace(store.get(), after=reply.after))
+        original(self, store, flight, reply)
 
-    patch.setattr(Phone, "file", file)
+    around(patch, Phone, "file", file)
 
 
 @broken
 def the_verdicts_are_kept_before_the_page(patch):
-    def file(self, store, flight, reply):
+    def file(original, self, store, flight, reply):
         settled = {one.id for one in reply.verdicts if one.verdict in SETTLED}
         state = store.get()
-        self.keep(store, replace(state, outbox={k: v for k, v in state.outbox.items() if k not in settled}))
-        self.keep(store, device.apply_reply(store.get(), flight.asked, reply))
+        store.put(replace(state, outbox={k: v for k, v in state.outbox.items() if k not in settled}))
+        original(self, store, flight, reply)
 
-    patch.setattr(Phone, "file", file)
+    around(patch, Phone, "file", file)
 
 
 @broken
@@ -85,26 +87,26 @@ def a_401_drops_the_queue(patch):
 
 @broken
 def a_portal_counts_as_an_answer(patch):
-    def hear(original, self, answer):
-        flight = self.flight
-        if flight and answer and answer.status == 200 and answer.headers["content-type"] == "text/html":
+    def hear(original, self, number, answer):
+        flight = self.flight(number)
+        if answer and answer.status == 200 and answer.headers["content-type"] == "text/html":
             sent = {entry["id"] for entry in flight.asked.push}
             store = self.store(flight.person)
             kept = {own: one for own, one in store.get().outbox.items() if own not in sent}
             store.put(replace(store.get(), outbox=kept))
-        return original(self, answer)
+        return original(self, number, answer)
 
     around(patch, Phone, "hear", hear)
 
 
 @broken
 def an_answer_is_applied_to_what_was_there_when_it_was_asked(patch):
-    def ask(original, self, most, send_held):
-        self.asked = self.state
-        return original(self, most, send_held)
+    def ask(original, self, *given):
+        vars(self).setdefault("asked", {})[self.sent + 1] = self.state
+        return original(self, *given)
 
     def file(self, store, flight, reply):
-        self.keep(store, device.apply_reply(self.asked, flight.asked, reply))
+        store.put(device.apply_reply(self.asked[flight.number], flight.asked, reply))
 
     around(patch, Phone, "ask", ask)
     patch.setattr(Phone, "file", file)
@@ -113,9 +115,10 @@ def an_answer_is_applied_to_what_was_there_when_it_was_asked(patch):
 @broken
 def the_counter_is_taken_outside_the_transaction(patch):
     def record(original, self, draft, own):
-        if self.off_at == "before the store":
-            state = self.state
-            self.store().put(replace(state, device_seq=state.device_seq + 1))
+        state = self.state
+        self.store().put(replace(state, device_seq=state.device_seq + 1))
+        self.store().step("between the two")
+        self.store().state = replace(self.state, device_seq=state.device_seq)
         return original(self, draft, own)
 
     around(patch, Phone, "record", record)
@@ -206,3 +209,64 @@ def a_wiped_phone_keeps_its_old_name(patch):
 @broken
 def what_a_withdrawn_device_had_to_hold_stays_held(patch):
     patch.setattr(device, "_still_true", lambda state, _reply: dict(state.verdicts))
+
+
+@broken
+def what_is_sent_leaves_the_outbox(patch):
+    def ask(original, self, most, send_held, window=0):
+        original(self, most, send_held, window)
+        sent = {entry["id"] for entry in self.flights[window].asked.push}
+        kept = {own: one for own, one in self.state.outbox.items() if own not in sent}
+        self.store().put(replace(self.state, outbox=kept))
+
+    around(patch, Phone, "ask", ask)
+
+
+@broken
+def it_is_called_saved_before_it_is_kept(patch):
+    def record(original, self, draft, own):
+        try:
+            return original(self, draft, own)
+        except PowerCut:
+            entry = {"amends": None, "voids": None, **draft, "id": own, "device": self.state.device}
+            entry |= {"device_seq": self.state.device_seq + 1, "recorded_at": write_instant(self.now())}
+            return Saved(entry, entry_hash(entry), self.person)
+
+    around(patch, Phone, "record", record)
+
+
+@broken
+def a_store_is_written_over_in_place(patch):
+    def put(_original, self, state):
+        self.state = replace(self.state, device_seq=state.device_seq, after=state.after)
+        self.step("while the store writes")
+        self.state = state
+
+    around(patch, Flash, "put", put)
+
+
+@broken
+def a_late_answer_moves_the_cursor(patch):
+    def apply_reply(original, state, asked, reply):
+        after = original(state, asked, reply)
+        return replace(after, after=reply.after) if after.epoch == reply.epoch else after
+
+    around(patch, device, "apply_reply", apply_reply)
+
+
+@broken
+def an_answer_out_of_a_former_life_is_believed(patch):
+    def apply_reply(original, state, asked, reply):
+        former = state.epoch not in (asked.epoch, reply.epoch)
+        return original(replace(state, epoch=reply.epoch) if former else state, asked, reply)
+
+    around(patch, device, "apply_reply", apply_reply)
+
+
+@broken
+def a_late_page_ends_a_fill_that_began_anew(patch):
+    def filling(original, state, asked, reply):
+        begun = tuple(replace(one, after=0) for one in asked.pull.fill)
+        return original(state, replace(asked, pull=replace(asked.pull, fill=begun)), reply)
+
+    around(patch, device, "_filling", filling)

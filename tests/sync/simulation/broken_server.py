@@ -1,12 +1,13 @@
 """A server's rules broken on purpose: the simulation must notice every one of them."""
 
+from contextlib import contextmanager
 from dataclasses import replace
 
 from sync import judging, pages, server
 from sync.messages import Verdict
 from tests.sync.simulation.broken import around, broken
 from tests.sync.simulation.memory import MemoryLog, MemoryView, Row
-from tests.sync.simulation.service import Service
+from tests.sync.simulation.service import Crash, Service
 
 
 def insert_whatever_comes(_original, self, seq, candidate):
@@ -88,7 +89,7 @@ def an_old_epoch_is_answered_from_its_cursor(patch):
 
 @broken
 def a_restored_log_keeps_its_epoch(patch):
-    patch.setattr(Service, "renew_epoch", lambda _self: None)
+    patch.setattr(Service, "renew_epoch", lambda _self, _log: None)
 
 
 @broken
@@ -107,3 +108,94 @@ def a_withdrawn_device_goes_on_writing(patch):
 def a_withdrawn_device_is_still_shown_the_record(patch):
     around(patch, server, "pull_answer", lambda original, view, request, _, issue: original(
         view, request, False, issue))  # fmt: skip
+
+
+@broken
+def half_a_transaction_stays(patch):
+    @contextmanager
+    def transaction(self, organisation):
+        yield self.logs[organisation]
+        self.step("before the commit")
+
+    patch.setattr(Service, "transaction", transaction)
+
+
+@broken
+def it_answers_before_it_commits(patch):
+    @contextmanager
+    def transaction(self, organisation):
+        data = self.logs[organisation].copy()
+        yield data
+        try:
+            self.step("before the commit")
+        except Crash:
+            return
+        self.logs[organisation] = data
+
+    patch.setattr(Service, "transaction", transaction)
+
+
+@broken
+def an_id_is_taken_when_another_organisation_has_it(patch):
+    def take(original, self, person, request):
+        others = [log.rows for own, log in self.logs.items() if own != person.organisation]
+        patch.setattr(MemoryLog, "others", [row for rows in others for row in rows], raising=False)
+        return original(self, person, request)
+
+    def known(original, self, candidates):
+        found = original(self, candidates)
+        links = {row.entry["id"]: judging.Link(row.seq, row.hash, row.entry["client"], row.entry["kind"])
+                 for row in self.others}  # fmt: skip
+        found.entries = links | found.entries
+        return found
+
+    around(patch, Service, "take", take)
+    around(patch, MemoryLog, "known", known)
+
+
+@broken
+def the_epoch_of_any_organisation_counts(patch):
+    def pull_answer(original, view, request, *rest):
+        known = Service.epochs_of_all
+        ours = replace(request, epoch=view.head_and_epoch()[1])
+        return original(view, ours if request.epoch in known else request, *rest)
+
+    def answer(original, self, person, request):
+        patch.setattr(Service, "epochs_of_all", {log.epoch for log in self.logs.values()}, raising=False)
+        return original(self, person, request)
+
+    around(patch, Service, "answer", answer)
+    around(patch, server, "pull_answer", pull_answer)
+
+
+@broken
+def a_device_withdrawn_in_one_organisation_is_withdrawn_in_all(patch):
+    patch.setattr(Service, "withdrawn", lambda self, _person, device: any(
+        device in log.revoked for log in self.logs.values()))  # fmt: skip
+
+
+@broken
+def withdrawing_a_device_withdraws_its_person(patch):
+    def withdrawn(self, person, _device):
+        log = self.log(person)
+        return bool(log.revoked & {name for owner, name in log.reports if owner == person})
+
+    patch.setattr(Service, "withdrawn", withdrawn)
+
+
+@broken
+def another_organisations_entries_are_shown(patch):
+    def entries(original, self, *asked):
+        found = [*original(self, *asked)]
+        for log in MemoryView.others:
+            found += original(MemoryView(log, self.person, self.at), *asked)
+        return sorted(found, key=lambda row: row.seq)
+
+    def answer(original, self, person, request):
+        others = [log for own, log in self.logs.items() if own != person.organisation]
+        here = [replace(log, spans=self.log(person.id).spans) for log in others]
+        patch.setattr(MemoryView, "others", here, raising=False)
+        return original(self, person, request)
+
+    around(patch, Service, "answer", answer)
+    around(patch, MemoryView, "entries", entries)

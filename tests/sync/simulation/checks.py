@@ -8,37 +8,50 @@ from sync.canonical import entry_hash
 from sync.device import State
 from sync.instants import read_instant
 from sync.messages import Pull, Request, request_json
+from tests.sync.simulation.browser_phone import BrowserPhone
 from tests.sync.simulation.memory import Row
 from tests.sync.simulation.phone import Saved
-from tests.sync.simulation.world import World
+from tests.sync.simulation.service import SYNC
+from tests.sync.simulation.world import ORGANISATION, OTHER, World
 from webapp.clinical import resolve_entries
 from webapp.clinical.record import resolve_details
 
+ORGANISATIONS = (ORGANISATION, OTHER)
 COLLECTOR = "00000000-0000-4000-8000-0000000000dd"
 
 
 def check(world: World) -> None:
     """Everything, at a quiet point."""
-    states = [store.get() for phone in world.phones for store in phone.stores.values()]
+    states = [phone.state_of(person) for phone in world.phones for person in phone.stores]
     stores: dict[str, list[State]] = {}
     for state in states:
         for name in (state.device, *state.former):
             stores.setdefault(name, []).append(state)
-    rows = {row.entry["id"]: row for row in world.service.rows()}
-    check_log(world.service.rows(), world.copied)
+    rows = {own: {row.entry["id"]: row for row in world.service.rows(own)} for own in ORGANISATIONS}
+    for own in ORGANISATIONS:
+        check_log(world, own)
     for saved in world.saved:
-        check_saved(world, saved, rows.get(saved.entry["id"]), stores.get(saved.entry["device"], []))
+        row = rows[world.home(saved.person)].get(saved.entry["id"])
+        check_saved(world, saved, row, stores.get(saved.entry["device"], []))
+    for (own, name), digest in world.acknowledged.items():
+        assert name in rows[own] and rows[own][name].hash == digest, "called stored, and is not"
     check_witnesses(world, states, rows)
     check_numbers(world, stores)
-    shown = [state for state in states if not world.service.is_revoked(state.device)]
+    shown = [state for state in states if not is_withdrawn(world, state)]
     for state in shown:
-        check_holding(world, state, rows)
-        check_counters(world, state, rows)
+        check_holding(world, state, rows[world.home(str(state.person))])
+        check_counters(world, state)
     for state in states:
         if state not in shown:
             check_withdrawn(state)
+            world.seen["withdrawn, another goes on"] += state.person in {other.person for other in shown}
     check_cursors(world, shown)
     check_details(world, shown)
+    check_both_languages(world)
+
+
+def is_withdrawn(world: World, state: State) -> bool:
+    return bool(world.service.is_revoked(str(state.person), state.device))
 
 
 def check_withdrawn(state: State) -> None:
@@ -48,13 +61,16 @@ def check_withdrawn(state: State) -> None:
     assert {entry["client"] for entry in state.entries.values()} <= waiting
 
 
-def check_log(rows: list[Row], copied: set[str]) -> None:
-    """Numbers without holes, no id twice, nothing changed."""
+def check_log(world: World, organisation: str) -> None:
+    """Numbers without holes, no id twice, nothing changed, nobody's entries but its own people's."""
+    rows = world.service.rows(organisation)
     assert [row.seq for row in rows] == list(range(1, len(rows) + 1))
     assert len({row.entry["id"] for row in rows}) == len(rows)
+    assert {world.home(row.entry["author"]) for row in rows} <= {organisation}
     # Two phones made of one backup count on by themselves: their numbers meet, their entries do not.
-    single = [row.entry for row in rows if row.entry["device"] not in copied]
-    assert len({(entry["device"], entry["device_seq"]) for entry in single}) == len(single)
+    single = [row.entry for row in rows if row.entry["device"] not in world.copied]
+    numbers = {(entry["author"], entry["device"], entry["device_seq"]) for entry in single}
+    assert len(numbers) == len(single)
     assert all(entry_hash(row.entry) == row.hash for row in rows)
     known: dict[str, Row] = {}
     for row in rows:
@@ -77,29 +93,37 @@ def check_saved(world: World, saved: Saved, row: Row | None, states: list[State]
             assert is_true(world, saved, state, row), state.verdicts.get(own)
         return
     wiped = saved.entry["device"] in world.wiped
-    let_go = own in world.dropped and (saved.entry["device"], own) in world.released
+    let_go = (saved.entry["device"], own) in world.released
+    let_go = let_go and (world.home(saved.person), own) in world.dropped
     explained = wiped or let_go or own in world.forgotten
     assert explained, f"lost: {saved.entry['kind']} {saved.entry['device_seq']}"
 
 
-def check_witnesses(world: World, states: list[State], rows: dict[str, Row]) -> None:
+def check_witnesses(world: World, states: list[State], rows: dict[str, dict[str, Row]]) -> None:
     """What any phone held when the log was restored is in it again, or aside, or waits for a true reason."""
-    waits = {own for state in states for own in (*state.outbox, *state.returning)}
-    kept = {*rows, *waits, *world.service.set_aside()}
+    kept = {(own, name) for own in ORGANISATIONS for name in (*rows[own], *world.service.set_aside(own))}
+    kept |= {
+        (world.home(str(state.person)), own) for state in states for own in (*state.outbox, *state.returning)
+    }
     gone = [own for own, held in world.witnesses.items() if held and own not in kept]
     assert not gone, f"lost, though a phone held it: {gone}"
     world.seen["handed back for good"] += sum(bool(held) for held in world.witnesses.values())
     for state in states:
-        clients = world.service.clients(str(state.person))
-        for own, entry in state.returning.items():
-            verdict, target = state.returned.get(own), entry["amends"] or entry["voids"]
-            truths = {
-                "put_aside": entry["client"] not in clients or world.service.is_revoked(state.device),
-                "clash": own in rows and rows[own].hash != entry_hash(dict(entry)),
-                "target_missing": target not in rows,
-                "target_held": target not in rows,
-            }
-            assert verdict is not None and truths.get(verdict.code or "", False), f"still here: {verdict}"
+        check_returning(world, state, rows[world.home(str(state.person))])
+
+
+def check_returning(world: World, state: State, rows: dict[str, Row]) -> None:
+    """What is still to be handed back stays for a true reason."""
+    clients = world.service.clients(str(state.person))
+    for own, entry in state.returning.items():
+        verdict, target = state.returned.get(own), entry["amends"] or entry["voids"]
+        truths = {
+            "put_aside": entry["client"] not in clients or is_withdrawn(world, state),
+            "clash": own in rows and rows[own].hash != entry_hash(dict(entry)),
+            "target_missing": target not in rows,
+            "target_held": target not in rows,
+        }
+        assert verdict is not None and truths.get(verdict.code or "", False), f"still here: {verdict}"
 
 
 def is_true(world: World, saved: Saved, state: State, row: Row | None) -> bool:
@@ -109,12 +133,13 @@ def is_true(world: World, saved: Saved, state: State, row: Row | None) -> bool:
     recorded = read_instant(entry["recorded_at"])
     limit = world.service.writable_until(saved.person).get(entry["client"])
     target = entry["amends"] or entry["voids"]
+    stored = {row.entry["id"] for row in world.service.rows(world.home(saved.person))}
     truths = {
         "not_found": limit is None or recorded > limit,
         "future_date": recorded > world.now + timedelta(hours=24),
-        "target_missing": target not in {row.entry["id"] for row in world.service.rows()},
+        "target_missing": target not in stored,
         "clash": row is not None and row.hash != saved.hash,
-        "device_revoked": world.service.is_revoked(state.device),
+        "device_revoked": is_withdrawn(world, state),
     }
     truths["target_held"] = truths["target_missing"]
     return truths.get(code or "", False)
@@ -130,7 +155,8 @@ def check_numbers(world: World, stores: dict[str, list[State]]) -> None:
         if device in world.copied:
             continue
         assert sorted(numbers) == list(range(1, len(numbers) + 1))
-        stored = {row.entry["device_seq"] for row in world.service.rows() if row.entry["device"] == device}
+        rows = world.service.rows(world.home(owners[device]))
+        stored = {row.entry["device_seq"] for row in rows if row.entry["device"] == device}
         report = world.service.report(owners[device], device)
         missing = set(world.service.missing(owners[device], device))
         lost = set(numbers) - stored
@@ -159,9 +185,10 @@ def check_holding(world: World, state: State, rows: dict[str, Row]) -> None:
     assert not set(state.entries) & set(state.outbox)
 
 
-def check_counters(world: World, state: State, rows: dict[str, Row]) -> None:
+def check_counters(world: World, state: State) -> None:
     """What is counted is what is there."""
-    assert state.after == len(rows) == world.service.head()
+    home = world.home(str(state.person))
+    assert state.after == len(world.service.rows(home)) == world.service.head(home)
     assert set(state.verdicts) == set(state.outbox)
     assert set(state.held) <= set(state.outbox)
     report = world.service.report(str(state.person), state.device)
@@ -177,7 +204,7 @@ def check_cursors(world: World, shown: list[State]) -> None:
         holding = [hashes_of(state) for state in states]
         cookie, collected, after, more = world.service.sign_in(person), {}, 0, True
         while more:
-            pull = pulled(world, cookie, after)
+            pull = pulled(world, person, cookie, after)
             collected |= {entry["id"]: entry_hash(entry) for entry in pull["entries"]}
             after, more = pull["after"], pull["more"]
             for state, hashes in zip(states, holding, strict=True):
@@ -193,10 +220,11 @@ def hashes_of(state: State) -> dict[str, tuple[int, str]]:
     }
 
 
-def pulled(world: World, cookie: str | None, after: int) -> Any:
-    epoch = world.service.epoch()
+def pulled(world: World, person: str, cookie: str | None, after: int) -> Any:
+    epoch = world.service.epoch(world.home(person))
     request = Request("simulation", COLLECTOR, "collector", epoch, 0, 0, (), Pull(after))
-    return world.service.handle(json.dumps(request_json(request)).encode(), cookie).json()["pull"]
+    asked = json.dumps(request_json(request)).encode()
+    return world.service.handle(asked, cookie, SYNC, {}).json()["pull"]
 
 
 def details_of(client: str, state: State) -> Any:
@@ -204,13 +232,25 @@ def details_of(client: str, state: State) -> Any:
     return resolve_details(resolve_entries(own))
 
 
+def check_both_languages(world: World) -> None:
+    """The browser's code finds the same details and the same disagreements in the same entries."""
+    for phone in world.phones:
+        if isinstance(phone, BrowserPhone):
+            for person in list(phone.stores):
+                state, found = phone.looked(person)
+                here = {client: details_of(client, state) for client in state.clients}
+                assert found == json.loads(json.dumps(here))
+                world.seen["both languages"] += any(one["disagreements"] for one in here.values())
+
+
 def check_details(world: World, states: list[State]) -> None:
     """Whoever sees a client sees the same details and the same disagreements."""
-    rows = world.service.rows()
-    for client in world.clients:
-        entitled = [state for state in states if client in state.clients]
+    for organisation in ORGANISATIONS:
+        stored = {row.entry["id"] for row in world.service.rows(organisation)}
+        here = [state for state in states if world.home(str(state.person)) == organisation]
         # Where a twin waits in the outbox, its other half is not on the screen.
-        apart = [state for state in entitled if set(state.outbox) & {row.entry["id"] for row in rows}]
-        shown = [details_of(client, state) for state in entitled if state not in apart]
-        assert all(one == shown[0] for one in shown)
-        world.seen["disagreements"] += bool(shown and shown[0]["disagreements"])
+        whole = [state for state in here if not set(state.outbox) & stored]
+        for client in world.clients:
+            shown = [details_of(client, state) for state in whole if client in state.clients]
+            assert all(one == shown[0] for one in shown)
+            world.seen["disagreements"] += bool(shown and shown[0]["disagreements"])

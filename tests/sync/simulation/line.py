@@ -1,17 +1,17 @@
 """The line between phones and server, and what it does to what travels."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sync.packing import unpack
 from sync.transport import Answer
 from tests.sync.simulation.phone import Phone
-from tests.sync.simulation.service import JSON, STEPS
+from tests.sync.simulation.service import JSON, MOST_BYTES, SYNC
 
-REQUEST_FAULTS = ("arrives", "lost", "cut", "twice", "one overlooked", *STEPS)
-REPLY_FAULTS = (
-    "arrives", "lost", "cut", "portal", "busy", "a verdict short", "before the store", "after the store",
-)  # fmt: skip
+REQUEST_FAULTS = ("arrives", "lost", "cut", "twice", "one overlooked", "the server dies")
+REPLY_FAULTS = ("arrives", "lost", "cut", "portal", "busy", "a verdict short", "the power fails")
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,18 @@ class Message:
     flight: int
     data: bytes
     cookie: str | None
+    path: str = SYNC
+    headers: Mapping[str, str] | None = None
+
+    def request(self) -> Any:
+        """What it says, unpacked."""
+        packed = (self.headers or {}).get("content-encoding") == "gzip"
+        return json.loads(unpack(self.data, MOST_BYTES) if packed else self.data)
+
+    def saying(self, request: Any) -> "Message":
+        """The same message with other words."""
+        headers = {key: value for key, value in (self.headers or {}).items() if key != "content-encoding"}
+        return replace(self, data=json.dumps(request).encode(), headers=headers)
 
 
 @dataclass(frozen=True)
@@ -33,18 +45,19 @@ class Returned:
     answer: Answer
 
 
-def damaged(data: bytes, fault: str, at: int) -> bytes:
+def damaged(message: Message, fault: str, at: int) -> Message:
     """A request as it comes out of a bad line, or as a faulty server reads it."""
     if fault == "cut":
-        return data[: at % len(data)]
-    if fault == "one overlooked":
-        message = json.loads(data)
-        return json.dumps(message | {"push": message["push"][1:]}).encode()
-    return data
+        return replace(message, data=cut(message.data, at))
+    if fault == "one overlooked" and message.path == SYNC:
+        request = message.request()
+        return message.saying(request | {"push": request["push"][1:]})
+    return message
 
 
-def meant_for(answer: Answer) -> str | None:
-    return answer.json()["person"] if answer.status == 200 else None
+def cut(data: bytes, at: int) -> bytes:
+    """The first bytes, how many of them `at` says: any number of all but the last comes about."""
+    return data[: at % max(1, len(data))]
 
 
 def spoilt(answer: Answer, fault: str, at: int) -> Answer | None:
@@ -52,12 +65,12 @@ def spoilt(answer: Answer, fault: str, at: int) -> Answer | None:
     if fault == "lost":
         return None
     if fault == "cut":
-        return replace(answer, body=answer.body[: at % len(answer.body)])
+        return replace(answer, body=cut(answer.body, at))
     if fault == "portal":
         return Answer(200, {"content-type": "text/html"}, b"<h1>Welcome</h1>")
     if fault == "busy":
         return Answer(503, {"content-type": "text/html"}, b"busy")
-    if fault == "a verdict short" and answer.status == 200:
+    if fault == "a verdict short" and answer.status == 200 and "verdicts" in answer.json():
         facts = answer.json()
         return Answer(200, JSON, json.dumps(facts | {"verdicts": facts["verdicts"][1:]}).encode())
     return answer
@@ -70,6 +83,7 @@ def handed_in(facts: Any, revoked: bool) -> bool:
     assert revoked or "device_revoked" not in codes
     if revoked:
         pull = facts["pull"]
-        assert (pull["entries"], pull["caseload"]["clients"], pull["fill"]) == ([], [], [])
+        clients = pull["caseload"] and pull["caseload"]["clients"]
+        assert (pull["entries"], clients, pull["fill"]) == ([], [], [])
         assert "applied" not in {verdict["verdict"] for verdict in facts["verdicts"]}
     return "device_revoked" in codes

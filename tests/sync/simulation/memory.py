@@ -1,6 +1,6 @@
 """The log in memory: the store of sync.server and sync.pages, without SQL. A copy of it is a backup."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -79,10 +79,15 @@ class Data:
 
 
 class MemoryLog:
-    """The log for one sender within one transaction: it works on a copy that the commit puts in place."""
+    """The log for one sender within one transaction: it works on a copy that the commit puts in place.
 
-    def __init__(self, data: Data, person: str, device: str, now: datetime) -> None:
-        self.data, self.person, self.device, self.now = data, person, device, now
+    `step` is told before each thing it does: there the server may die.
+    """
+
+    def __init__(
+        self, data: Data, person: str, device: str, now: datetime, step: Callable[[str], None]
+    ) -> None:
+        self.data, self.person, self.device, self.now, self.step = data, person, device, now, step
 
     @property
     def head(self) -> int:
@@ -93,6 +98,7 @@ class MemoryLog:
         self.data.head = head
 
     def known(self, candidates: Sequence[Candidate]) -> Known:
+        self.step("before it judges")
         links = {
             row.entry["id"]: Link(row.seq, row.hash, row.entry["client"], row.entry["kind"])
             for row in self.data.rows
@@ -105,6 +111,7 @@ class MemoryLog:
         return Known(links, held, writable, readable, revoked=revoked, people=people)
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
+        self.step("between two entries")
         entry = candidate.entry or {}
         ids = {row.entry["id"] for row in self.data.rows}
         if entry["id"] in ids or not {entry["amends"], entry["voids"]} <= ids | {None}:
@@ -113,6 +120,7 @@ class MemoryLog:
         return True
 
     def hold(self, judged: Sequence[Judged]) -> None:
+        self.step("before it keeps aside")
         for candidate, verdict in judged:
             digest = raw_hash(candidate)
             if verdict.verdict in SETTLED:

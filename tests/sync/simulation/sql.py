@@ -2,20 +2,21 @@
 
 import shutil
 import sqlite3
-from contextlib import ExitStack, closing
+from collections.abc import Mapping
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from sqlalchemy import delete, select
+from sqlalchemy import delete, event, select
 
 import sync.server
 from sync.pages import Budget
 from sync.server import Report
 from sync.transport import Answer
 from tests.sync.simulation.memory import Row
-from tests.sync.simulation.service import PAGE, Crash
+from tests.sync.simulation.service import PAGE, SESSION, Crash
 from webapp import create_app
 from webapp.config import Settings
 from webapp.storage import (
@@ -34,10 +35,8 @@ from webapp.storage.read import SqlView, entry_json
 from webapp.storage.rights import writable_until
 
 PASSWORD = "correct horse battery"
-# Where the application is made to fail for each of the moments at which a server can die.
-DIES_IN = {"inside the transaction": "webapp.storage.append.hold",
-           "after the commit": "webapp.features.sync.routes.note_device",
-           "before it answers": "webapp.features.sync.routes._log"}  # fmt: skip
+# A request makes some forty statements and commits three times: it dies at one or at the other.
+STATEMENTS = 9
 
 
 class SqlService:
@@ -53,24 +52,27 @@ class SqlService:
         )
         self.app = create_app(settings)
         self.database = self.app.extensions["lintel.database"]
-        self.organisation = next(iter(people.values())).organisation
-        create_organisation(self.database, "Larkmere Home Therapy", id=self.organisation)
+        for own in dict.fromkeys(person.organisation for person in people.values()):
+            create_organisation(self.database, "Larkmere Home Therapy", id=own)
         for person in people.values():
-            create_user(self.database, self.organisation, sign_in_name=person.id, display_name=person.name,
+            create_user(self.database, person.organisation, sign_in_name=person.id, display_name=person.name,
                         role=person.role, password=PASSWORD, id=person.id)  # fmt: skip
         self.browsers: dict[str, tuple[Any, str]] = {}
         self.copies: list[Path] = []
         self.given: dict[str, set[str]] = {}
-        self.dies: str | None = None
+        self.dies_in: int | None = None
+        self.dies_at = ""
+        event.listen(self.database.engine, "before_cursor_execute", lambda *_all: self.step("at a statement"))
+        event.listen(self.database.engine, "commit", lambda _connection: self.step("at a commit"))
 
     # What an administrator does.
 
     def assign(self, person: str, client: str) -> None:
         self.given.setdefault(person, set()).add(client)
         with self.database.reading() as session:
-            known = session.get(Client, (self.organisation, client))
+            known = session.get(Client, (self.people[person].organisation, client))
         if known is None:
-            create_client(self.database, self.organisation, id=client)
+            create_client(self.database, self.people[person].organisation, id=client)
         assign_caseload(self.database, self.people[person], [client], since=self.now)
 
     def end(self, person: str, client: str) -> None:
@@ -81,8 +83,10 @@ class SqlService:
         with self.database.writing() as session:
             session.execute(delete(SignInAttempts))
 
-    def set_revoked(self, device: str, revoked: bool) -> None:
-        set_revoked(self.database, self.organisation, device, self.now if revoked else None)
+    def set_revoked(self, person: str, device: str, revoked: bool) -> None:
+        set_revoked(
+            self.database, self.people[person].organisation, device, self.now if revoked else None
+        )
 
     def back_up(self) -> None:
         copy = self.file.with_suffix(f".{len(self.copies)}")
@@ -90,14 +94,19 @@ class SqlService:
             source.backup(target)
         self.copies.append(copy)
 
-    def restore(self, number: int) -> set[str]:
-        before = {row.entry["id"] for row in self.rows()}
+    def restore(self, number: int) -> set[tuple[str, str, str]]:
+        before = self.everything()
         self.database.dispose()
         for rest in ("-wal", "-shm"):
             Path(f"{self.file}{rest}").unlink(missing_ok=True)
         shutil.copyfile(self.copies[number], self.file)
-        renew_epoch(self.database, self.organisation)
-        return before - {row.entry["id"] for row in self.rows()}
+        renew_epoch(self.database)
+        return before - self.everything()
+
+    def everything(self) -> set[tuple[str, str, str]]:
+        with self.database.reading() as session:
+            found = session.execute(select(Entry.organisation_id, Entry.id, Entry.hash))
+            return {(own, name, digest) for own, name, digest in found}
 
     # What a device meets.
 
@@ -118,39 +127,51 @@ class SqlService:
             browser.post("/sign-out", headers={"X-CSRFToken": csrf})
             assert browser.get("/api/v1/session").status_code == 401
 
-    def handle(self, data: bytes, cookie: str | None) -> Answer:
+    def handle(self, data: bytes, cookie: str | None, path: str, headers: Mapping[str, str]) -> Answer:
         browser, csrf = self.browsers.get(cookie or "", (self.app.test_client(), ""))
-        dies, self.dies = self.dies, None
-        if dies == "before it reads":
-            raise Crash(dies)
-        with ExitStack() as patches:
-            patches.enter_context(mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)))
-            if dies:
-                patches.enter_context(mock.patch(DIES_IN[dies], side_effect=Crash(dies)))
-            answer = browser.post("/api/v1/sync", data=data, headers={"X-CSRFToken": csrf},
-                                  content_type="application/json")  # fmt: skip
-        if answer.status_code == 500:
-            raise Crash(str(dies))
+        if self.dies_in is not None:
+            at_commits = self.dies_in % 2
+            self.dies_in = self.dies_in // 2 * (1 if at_commits else STATEMENTS)
+            self.dies_at = "at a commit" if at_commits else "at a statement"
+        if path == SESSION:
+            answer = browser.get(path)
+        else:
+            told = {"X-CSRFToken": csrf, "Content-Type": "application/json"} | dict(headers)
+            with mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)):
+                answer = browser.post(path, data=data, headers=told)
+        assert answer.status_code < 500
         headers = {name.lower(): value for name, value in answer.headers.items()}
         return Answer(answer.status_code, headers, answer.data)
 
+    def step(self, name: str) -> None:
+        """As the server in memory: here it may die."""
+        if self.dies_in is not None and name == self.dies_at:
+            self.dies_in -= 1
+            if self.dies_in < 0:
+                self.dies_in = None
+                raise Crash(name)
+
     # What a check looks at.
 
-    def rows(self) -> list[Row]:
+    def rows(self, organisation: str) -> list[Row]:
+        query = select(Entry).where(Entry.organisation_id == organisation).order_by(Entry.seq)
         with self.database.reading() as session:
-            found = session.scalars(select(Entry).order_by(Entry.seq)).all()
+            found = session.scalars(query).all()
         return [Row(row.seq, row.hash, _bare(entry_json(row)), row.received_at) for row in found]
 
     def view(self, session: Any, person: str) -> SqlView:
         return SqlView(session, self.people[person], self.now)
 
-    def head(self) -> int:
+    def head_and_epoch(self, organisation: str) -> tuple[int, str]:
+        somebody = next(own for own, person in self.people.items() if person.organisation == organisation)
         with self.database.reading() as session:
-            return self.view(session, next(iter(self.people))).head_and_epoch()[0]
+            return self.view(session, somebody).head_and_epoch()
 
-    def epoch(self) -> str:
-        with self.database.reading() as session:
-            return self.view(session, next(iter(self.people))).head_and_epoch()[1]
+    def head(self, organisation: str) -> int:
+        return self.head_and_epoch(organisation)[0]
+
+    def epoch(self, organisation: str) -> str:
+        return self.head_and_epoch(organisation)[1]
 
     def clients(self, person: str) -> list[str]:
         with self.database.reading() as session:
@@ -161,25 +182,26 @@ class SqlService:
         with self.database.reading() as session:
             return writable_until(session, self.people[person], everybody, self.now)
 
-    def is_revoked(self, device: str) -> bool:
+    def is_revoked(self, person: str, device: str) -> bool:
         with self.database.reading() as session:
-            return is_revoked(session, self.organisation, device)
+            return is_revoked(session, self.people[person].organisation, device)
 
     def ever(self, person: str) -> set[str]:
         return self.given.get(person, set())
 
-    def set_aside(self) -> set[str]:
+    def set_aside(self, organisation: str) -> set[str]:
+        here = (Holding.organisation_id == organisation, Holding.settled_at.is_(None))
         with self.database.reading() as session:
-            return set(session.scalars(select(Holding.entry_id).where(Holding.settled_at.is_(None))))
+            return {own for own in session.scalars(select(Holding.entry_id).where(*here)) if own}
 
     def report(self, person: str, device: str) -> Report | None:
         with self.database.reading() as session:
-            row = session.get(Device, (self.organisation, person, device))
+            row = session.get(Device, (self.people[person].organisation, person, device))
         return row and Report(row.unsent, row.last_device_seq)
 
     def missing(self, person: str, device: str) -> list[int]:
         with self.database.reading() as session:
-            found = known_devices(session, self.organisation, self.people[person].id)
+            found = known_devices(session, self.people[person].organisation, person)
         spans = [span for each in found if each.id == device for span in each.missing]
         return [number for first, last in spans for number in range(first, last + 1)]
 

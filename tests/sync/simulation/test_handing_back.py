@@ -7,14 +7,14 @@ import pytest
 from tests.sync.simulation.broken_returns import BROKEN_RETURNS
 from tests.sync.simulation.checks import check
 from tests.sync.simulation.quiet import MOST, quieten
-from tests.sync.simulation.world import World
+from tests.sync.simulation.world import ORGANISATION, World
 
 
 def story() -> tuple[World, str]:
     """Ann records about a client whom Ben sees too; her phones are wiped, an earlier copy is put back."""
     world = World()
     for phone in world.phones:
-        phone.store()
+        phone.state_of(phone.person)
     quieten(world)
     world.back_up()
     for _ in range(5):
@@ -26,7 +26,7 @@ def story() -> tuple[World, str]:
         if phone.person == world.ann:
             world.wipe(phone)
     world.restore(0)
-    assert not world.service.rows()
+    assert not world.service.rows(ORGANISATION)
     return world, last
 
 
@@ -34,7 +34,7 @@ def come_to_rest(world: World) -> dict[str, str]:
     """The log afterwards: ids with their authors."""
     quieten(world)
     check(world)
-    return {row.entry["id"]: row.entry["author"] for row in world.service.rows()}
+    return {row.entry["id"]: row.entry["author"] for row in world.service.rows(ORGANISATION)}
 
 
 def test_it_is_in_the_log_again_under_its_author():
@@ -48,7 +48,7 @@ def test_a_client_who_left_meanwhile_is_put_aside_and_not_lost():
     world, last = story()
     world.end(1, 1)
     assert come_to_rest(world) == {}
-    assert last in world.service.set_aside() and not world.phones[1].state.returning
+    assert last in world.service.set_aside(ORGANISATION) and not world.phones[1].state.returning
 
 
 def test_without_a_receipt_it_is_put_aside_and_not_lost():
@@ -57,7 +57,7 @@ def test_without_a_receipt_it_is_put_aside_and_not_lost():
     store.put(replace(store.get(), receipts=()))
     with pytest.raises(AssertionError):  # the oracle wants everything proved here
         quieten(world)
-    assert world.service.set_aside() == {saved.entry["id"] for saved in world.saved[:MOST]}
+    assert world.service.set_aside(ORGANISATION) == {saved.entry["id"] for saved in world.saved[:MOST]}
 
 
 @pytest.mark.parametrize("name", BROKEN_RETURNS)

@@ -8,12 +8,14 @@ from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
 
 from tests.sync.simulation.checks import check
 from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
+from tests.sync.simulation.phone import WINDOWS
 from tests.sync.simulation.quiet import quieten
 from tests.sync.simulation.world import SKEWS, World
 
 EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "200"))
-phones, few, places = st.integers(0, 3), st.integers(0, 7), st.integers(0, 2000)
-clients, who, either = st.integers(0, 3), st.integers(0, 1), st.booleans()
+phones, few, places = st.integers(0, 4), st.integers(0, 7), st.integers(0, 100_000)
+clients, who, either = st.integers(0, 3), st.integers(0, 2), st.booleans()
+windows = st.integers(0, WINDOWS - 1)
 
 
 class House(RuleBasedStateMachine):
@@ -43,9 +45,16 @@ class House(RuleBasedStateMachine):
     def twin(self, phone, number):
         self.world.twin(self.world.phones[phone], number)
 
-    @rule(phone=phones, most=st.sampled_from((1, 3, 200)), send_held=either)
-    def ask(self, phone, most, send_held):
-        self.world.ask(self.world.phones[phone], most, send_held)
+    @rule(phone=phones, most=st.sampled_from((1, 3, 200)), send_held=either, window=windows)
+    def ask(self, phone, most, send_held, window):
+        self.world.ask(self.world.phones[phone], most, send_held, window)
+
+    @rule(phone=phones, number=few, forged=either)
+    def stray(self, phone, number, forged):
+        asking = self.world.phones[phone]
+        home = self.world.home(asking.person)
+        others = [own for own in self.world.people if self.world.home(own) != home]
+        self.world.stray(asking, others[number % len(others)], forged)
 
     @precondition(lambda self: self.world.line)
     @rule(number=few, fault=st.sampled_from(REQUEST_FAULTS), at=places)
@@ -64,13 +73,17 @@ class House(RuleBasedStateMachine):
         self.world.deliver(-1)
         self.world.hear(-1)
 
-    @rule(phone=phones, after=either)
-    def power_fails(self, phone, after):
-        self.world.power_fails(self.world.phones[phone], after)
+    @rule(phone=phones, steps=few)
+    def power_fails(self, phone, steps):
+        self.world.power_fails(self.world.phones[phone], steps)
 
     @rule(phone=phones)
-    def give_up(self, phone):
-        self.world.give_up(self.world.phones[phone])
+    def restart(self, phone):
+        self.world.restart(self.world.phones[phone])
+
+    @rule(phone=phones, window=windows)
+    def give_up(self, phone, window):
+        self.world.give_up(self.world.phones[phone], window)
 
     @rule(phone=phones)
     def wipe(self, phone):

@@ -1,20 +1,21 @@
 """Which phones hold what when a copy of the log is put back: none of it may be lost from then on."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from tests.sync.simulation.phone import Phone
 
-Witnesses = dict[str, set[tuple[str, str]]]
+# By organisation and id.
+Witnesses = dict[tuple[str, str], set[tuple[str, str]]]
 
 
-def witnesses_of(phones: Iterable[Phone]) -> Witnesses:
-    """Of every entry that came to a phone, the phones with the people whose store holds it."""
+def witnesses_of(phones: Iterable[Phone], home: Callable[[str], str]) -> Witnesses:
+    """Of every entry that came to a phone from the server, the phones and people whose store holds it."""
     found: Witnesses = {}
-    for phone in phones:
-        for person, store in phone.stores.items():
-            state = store.get()
+    for phone in (phone for phone in phones if phone.hands_back):
+        for person in phone.stores:
+            state = phone.state_of(person)
             for own in {**state.entries, **state.returning}:
-                found.setdefault(own, set()).add((phone.name, person))
+                found.setdefault((home(person), own), set()).add((phone.name, person))
     return found
 
 

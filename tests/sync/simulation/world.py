@@ -1,16 +1,14 @@
 """Phones, people, a line and a server; every act takes its choices as numbers, so a run can be repeated."""
 
-import json
-from collections import Counter
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
-from sync.canonical import entry_hash
-from sync.transport import Answer
 from sync.uuid7 import uuid7
-from tests.sync.simulation.line import Message, Returned, damaged, handed_in, meant_for, spoilt
-from tests.sync.simulation.phone import Phone, PowerCut, Saved
-from tests.sync.simulation.service import STEPS, Crash, Service
+from tests.sync.simulation.phone import WINDOWS, Phone, PowerCut, Saved
+from tests.sync.simulation.service import Service
+from tests.sync.simulation.traffic import Traffic
 from tests.sync.simulation.witnesses import Witnesses, no_witness, witnesses_of
 from webapp.clinical import resolve_entries
 from webapp.clinical.record import resolve_details
@@ -19,37 +17,50 @@ from webapp.storage import Person
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 SKEWS = (timedelta(), timedelta(hours=20), timedelta(days=3), timedelta(days=-400), timedelta(hours=-2))
 FIELDS = ("phone", "access", "address")
-ORGANISATION = "00000000-0000-4000-8000-0000000000ff"
+ORGANISATION, OTHER = (f"00000000-0000-4000-8000-0000000000f{number}" for number in (1, 2))
+Makes = Mapping[str, Callable[..., Phone]]
 
 
-class World:
-    """Three phones of Ann's, Ben's and of both; four clients, the last on nobody's caseload at first."""
+class World(Traffic):
+    """Phones of Ann's, of Ben's, of Cat's and one of all; four clients, the last on no caseload at first.
 
-    def __init__(self, service: Any = Service) -> None:
+    Cat is of another organisation on the same server, whose clients have the very ids of the first one's.
+    `makes` names phones that are made otherwise.
+    """
+
+    def __init__(self, service: Any = Service, makes: Makes | None = None) -> None:
+        super().__init__()
         self.now, self.made = START, 0
-        self.ann, self.ben = (f"00000000-0000-4000-8000-0000000000a{number}" for number in (1, 2))
+        people = (f"00000000-0000-4000-8000-0000000000a{number}" for number in (1, 2, 3))
+        self.ann, self.ben, self.cat = people
         self.clients = [f"00000000-0000-4000-8000-0000000000c{number}" for number in range(4)]
-        self.people = {own: Person(own, ORGANISATION, own[-2:], "therapist") for own in (self.ann, self.ben)}
+        homes = {self.ann: ORGANISATION, self.ben: ORGANISATION, self.cat: OTHER}
+        self.people = {own: Person(own, home, own[-2:], "therapist") for own, home in homes.items()}
+        self.everybody = list(self.people)
         self.service = service(self.people, self.now, self.new_id)
-        owners = {"a": self.ann, "b": self.ben, "shared": self.ann, "second": self.ann}
-        self.phones = [Phone(name, who, lambda: self.now, self.new_id) for name, who in owners.items()]
-        self.line: list[Message] = []
-        self.back: list[Returned] = []
+        owners = {"a": self.ann, "b": self.ben, "shared": self.ann, "second": self.ann, "c": self.cat}
+        self.phones = [self.phone(name, who, (makes or {}).get(name, Phone)) for name, who in owners.items()]
         self.saved: list[Saved] = []
         self.wiped: set[str] = set()
-        self.dropped: set[str] = set()
-        self.released: set[tuple[str, str]] = set()
+        self.dropped: set[tuple[str, str]] = set()
         self.copies: dict[str, dict[str, Any]] = {}
         self.copied: set[str] = set()
         self.forgotten: set[str] = set()
-        self.reported: Counter[tuple[str, str]] = Counter()
-        self.seen: Counter[str] = Counter()
         self.witnesses: Witnesses = {}
-        for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2))):
+        for person, numbers in ((self.ann, (0, 1)), (self.ben, (1, 2)), (self.cat, (0, 1))):
             for number in numbers:
                 self.service.assign(person, self.clients[number])
         for phone in self.phones:
             self.sign_in(phone)
+
+    def phone(self, name: str, person: str, make: Callable[..., Phone]) -> Phone:
+        phone = make(name, person, lambda: self.now, self.new_id)
+        phone.post = partial(self.post, phone)
+        return phone
+
+    def home(self, person: str) -> str:
+        """The organisation somebody belongs to."""
+        return self.people[person].organisation
 
     def new_id(self) -> str:
         """An id nobody has used; the moment in it is the world's."""
@@ -104,7 +115,8 @@ class World:
         """The rarest accident: the same id, made on two phones for two different things."""
         others = [saved.entry for saved in self.saved if saved.entry["device"] != phone.state.device]
         notes = [entry for entry in others if entry["kind"] == "note" and not entry["amends"]]
-        known = {**phone.state.outbox, **phone.state.entries}
+        known = {saved.entry["id"] for saved in self.saved if saved.entry not in others}
+        known |= {*phone.state.outbox, *phone.state.entries}
         notes = [entry for entry in notes if entry["id"] not in known and not entry["voids"]]
         if notes:
             other = notes[number % len(notes)]
@@ -112,22 +124,29 @@ class World:
 
     def record(self, phone: Phone, kind: str, client: str, body: Any, own: str = "", **links: Any) -> None:
         self.pass_time()
+        own = own or self.new_id()
         try:
-            draft = {"kind": kind, "client": client, "body": body, **links}
-            self.saved.append(phone.record(draft, own or self.new_id()))
+            self.saved.append(phone.record({"kind": kind, "client": client, "body": body, **links}, own))
         except PowerCut as cut:
-            # After the transaction it is saved, though nobody could say so any more: it is watched too.
-            self.seen["power cut while saving"] += 1
-            if str(cut) == "after the store":
-                entry = list(phone.state.outbox.values())[-1]
-                self.saved.append(Saved(entry, entry_hash(dict(entry)), phone.person))
+            # Once the store had it it is saved, though nobody could say so any more: it is watched too.
+            self.seen[f"power cut {cut}"] += 1
+            if own in phone.state.outbox:
+                self.saved.append(phone.found(own))
 
-    def power_fails(self, phone: Phone, after: bool) -> None:
-        """At its next transaction the phone goes off."""
-        phone.off_at = "after the store" if after else "before the store"
+    def server_dies(self, phone: Phone, steps: int) -> None:
+        """Something new is sent; the server dies over it."""
+        for client in (0, 1):
+            self.note(phone, client)
+        phone.give_up(0)
+        self.ask(phone)
+        self.deliver(-1, "the server dies", steps)
+
+    def power_fails(self, phone: Phone, steps: int) -> None:
+        """After so many more of its steps the phone goes off."""
+        phone.off_in = steps * phone.stride + self.made % phone.stride
 
     def restart(self, phone: Phone) -> None:
-        phone.flight = None
+        phone.restart()
 
     def wipe(self, phone: Phone) -> None:
         self.seen["wiped unsent"] += bool(phone.state.outbox)
@@ -136,17 +155,19 @@ class World:
 
     def copy(self, phone: Phone) -> None:
         """The phone's own backup of everything on it."""
-        self.copies[phone.name] = {person: store.get() for person, store in phone.stores.items()}
+        self.copies[phone.name] = phone.copy()
 
     def put_back(self, phone: Phone, onto: Phone) -> None:
         """A phone's backup comes back: onto itself, or onto another, and then there are two of one name."""
         if phone.name not in self.copies:
             return
         copy = self.copies[phone.name]
-        for person, store in onto.stores.items():
-            kept = copy.get(person)
-            known = {**kept.entries, **kept.outbox} if kept and kept.device == store.get().device else {}
-            self.forgotten |= {*store.get().entries, *store.get().outbox} - {*known}
+        if type(phone) is not type(onto):
+            return
+        for person in list(onto.stores):
+            kept, here = copy.get(person), onto.state_of(person)
+            known = {**kept.entries, **kept.outbox} if kept and kept.device == here.device else {}
+            self.forgotten |= {*here.entries, *here.outbox} - {*known}
         no_witness(self.witnesses, onto, *onto.stores)
         onto.put_back(copy)
         self.copied |= {state.device for state in copy.values()}
@@ -154,8 +175,8 @@ class World:
 
     def hand_over(self, phone: Phone, signs_in: bool) -> None:
         """Somebody else takes the phone; a window of theirs may open before they signed in."""
-        phone.person = self.ben if phone.person == self.ann else self.ann
-        phone.store()
+        phone.person = self.everybody[(self.everybody.index(phone.person) + 1) % len(self.everybody)]
+        phone.state_of(phone.person)
         if signs_in:
             self.sign_in(phone)
 
@@ -165,129 +186,84 @@ class World:
     def set_clock(self, phone: Phone, number: int) -> None:
         phone.skew = SKEWS[number]
 
+    def overtaken(self, phone: Phone, between: Callable[[], None]) -> None:
+        """Of two windows the first one's answer comes last, and something has happened between."""
+        for window in range(WINDOWS):
+            phone.give_up(window)
+        self.ask(phone, window=0)
+        self.deliver(-1)
+        if not self.back or self.back[-1].phone is not phone:
+            return
+        late = self.back.pop()
+        between()
+        self.exchange(phone, window=1)
+        self.back.append(late)
+        self.hear(-1)
+
+    def exchange(self, phone: Phone, window: int = 0) -> None:
+        """A good line for once: asked, delivered and heard."""
+        if window not in phone.flights:
+            self.ask(phone, window=window)
+            self.deliver(-1)
+            self.hear(-1)
+
+    def colleague(self, phone: Phone) -> None:
+        """Another phone of the organisation sends something new."""
+        for other in self.phones:
+            if other is not phone and self.home(other.person) == self.home(phone.person):
+                self.note(other, max(0, len(other.state.clients) - 1))
+                self.exchange(other)
+                return
+
+    def fill(self, phone: Phone) -> None:
+        """A client of this phone's comes back to it and has not come whole yet."""
+        for client in phone.state.clients[:1]:
+            person, number = self.everybody.index(phone.person), self.clients.index(client)
+            for change in (self.end, self.assign):
+                change(person, number)
+                self.exchange(phone, window=1)
+            self.exchange(phone, window=1)
+
+    def leaves_and_returns(self, phone: Phone) -> None:
+        """A client of whom this phone is being told leaves its person's caseload and comes back."""
+        for client in list(phone.state.filling)[:1]:
+            person, number = self.everybody.index(phone.person), self.clients.index(client)
+            self.end(person, number)
+            self.exchange(phone, window=1)
+            self.assign(person, number)
+
     # What an administrator does.
 
     def assign(self, person: int, client: int) -> None:
         self.pass_time()
-        self.service.assign((self.ann, self.ben)[person], self.clients[client])
+        self.service.assign(self.everybody[person], self.clients[client])
 
     def end(self, person: int, client: int) -> None:
         self.pass_time()
-        self.service.end((self.ann, self.ben)[person], self.clients[client])
+        self.service.end(self.everybody[person], self.clients[client])
 
     def set_active(self, person: int, active: bool) -> None:
-        self.service.set_active((self.ann, self.ben)[person], active)
+        self.service.set_active(self.everybody[person], active)
 
     def revoke(self, phone: Phone, revoked: bool) -> None:
-        self.service.set_revoked(phone.state.device, revoked)
+        self.service.set_revoked(phone.person, phone.state.device, revoked)
 
     def back_up(self) -> None:
         self.service.back_up()
 
     def restore(self, number: int) -> None:
         if self.service.copies:
-            lost = self.service.restore(-1 - number % len(self.service.copies))
+            restored = self.service.restore(-1 - number % len(self.service.copies))
+            lost = {(own, name) for own, name, _hash in restored}
             self.seen["restored with loss"] += bool(lost)
             self.dropped |= lost
-            self.witnesses = witnesses_of(self.phones)
+            self.witnesses = witnesses_of(self.phones, self.home)
+            for key in lost:
+                self.acknowledged.pop(key, None)
             # What the copy does not know was never told.
             for key in self.reported:
                 report = self.service.report(*key)
                 self.reported[key] = report.last_device_seq if report else 0
-
-    # What the line does.
-
-    def ask(self, phone: Phone, most: int = 200, send_held: bool = False) -> None:
-        if phone.flight is None:
-            data = phone.ask(most, send_held)
-            self.line.append(Message(phone, phone.flights, data, phone.cookie))
-
-    def deliver(self, number: int, fault: str = "arrives", at: int = 0) -> None:
-        """One of the messages on the line reaches the server, or not, or not whole; in any order."""
-        if not self.line:
-            return
-        self.pass_time()
-        message = self.line.pop(number % len(self.line))
-        if fault == "lost":
-            return
-        if fault == "twice":
-            self.line.append(message)
-        self.seen["out of order"] += message.flight < message.phone.delivered
-        message.phone.delivered = max(message.flight, message.phone.delivered)
-        data = damaged(message.data, fault, at)
-        self.service.dies = fault if fault in STEPS else None
-        try:
-            answer = self.service.handle(data, message.cookie)
-        except Crash:
-            self.seen["server died"] += 1
-            return
-        self.seen[f"answered {answer.status}"] += 1
-        self.look(message, answer)
-        self.back.append(Returned(message.phone, message.flight, answer))
-
-    def look(self, message: Message, answer: Answer) -> None:
-        """Nothing leaves the server that the one who asks may not see."""
-        if answer.status == 200:
-            facts, asked = answer.json(), json.loads(message.data)
-            if {verdict.get("code") for verdict in facts["verdicts"]} != {"wrong_author"}:
-                self.listen(facts["person"], asked["device"], asked["last_device_seq"])
-            allowed = set(self.service.clients(facts["person"]))
-            assert {one["client"] for one in facts["pull"]["entries"] if "client" in one} <= allowed
-            self.seen.update(verdict["verdict"] for verdict in facts["verdicts"])
-            self.seen["withdrawn"] += handed_in(facts, self.service.is_revoked(asked["device"]))
-            handed = facts.get("returned", ())
-            self.seen.update(f"handed back: {verdict['verdict']}" for verdict in handed)
-            assert "unproved" not in {verdict.get("code") for verdict in handed}
-            self.seen["filled"] += len(facts["pull"]["fill"])
-            self.seen["stubs"] += sum("kind" not in one for one in facts["pull"]["entries"])
-
-    def listen(self, person: str, device: str, last: int) -> None:
-        """What a device once told the server about itself stays known there."""
-        told = max(self.reported[person, device], last)
-        report = self.service.report(person, device)
-        # It may know more: from a message whose answer it died of.
-        assert report is not None and report.last_device_seq >= told
-        self.reported[person, device] = told
-
-    def hear(self, number: int, fault: str = "arrives", at: int = 0) -> Any:
-        """One of the answers reaches its phone, if that still waits for it."""
-        if not self.back:
-            return None
-        returned = self.back.pop(number % len(self.back))
-        phone = returned.phone
-        if phone.flight is None or phone.flight.number != returned.flight:
-            self.seen["too late"] += 1
-            return None
-        if fault in ("before the store", "after the store"):
-            phone.off_at = fault
-        store = phone.store(phone.flight.person)
-        before, for_whom = store.get(), meant_for(returned.answer)
-        try:
-            reply = phone.hear(spoilt(returned.answer, fault, at))
-            codes = {verdict.code for verdict in store.get().verdicts.values()}
-            assert reply is None or reply.revoked or "device_revoked" not in codes
-            return reply
-        except PowerCut:
-            self.seen["power cut while filing"] += 1
-        finally:
-            assert for_whom in (None, before.person) or store.get() == before, "somebody else's answer"
-            self.follow(before, store.get())
-        return None
-
-    def follow(self, before: Any, after: Any) -> None:
-        """What a phone let go of because its client left; what it shows is its person's only."""
-        assert "wrong_author" not in {verdict.code for verdict in after.verdicts.values()}
-        assert set(after.clients) <= self.service.ever(after.person)
-        had = {**before.entries, **before.outbox}
-        gone = {own for own, entry in had.items() if entry["client"] not in after.clients}
-        gone -= {*after.entries, *after.outbox}
-        self.released |= {(name, own) for own in gone for name in (before.device, *before.former)}
-        self.seen["renamed"] += before.device != after.device
-        self.seen["removed"] += bool(gone)
-        self.seen["new epoch"] += before.epoch not in (None, after.epoch)
-
-    def give_up(self, phone: Phone) -> None:
-        phone.flight = None
 
 
 def details_on(phone: Phone, client: str) -> Any:

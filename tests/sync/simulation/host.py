@@ -1,0 +1,45 @@
+"""The Node process in which phones with the real engine live: one command, one answer, in JSON lines."""
+
+import json
+import os
+import select
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[3]
+HOST = "tests/javascript/phones/host.mjs"
+PATIENCE = 120
+
+
+class Host:
+    """A Node process; `broken` names a rule of the browser's code that it is to break."""
+
+    def __init__(self, broken: str = "") -> None:
+        node = Path(sys.executable).parent / "node"
+        environment = os.environ | {"TZ": "UTC", "LINTEL_BROKEN": broken}
+        environment.pop("NODE_TEST_CONTEXT", None)
+        arguments = [str(node), "--import", f"{ROOT}/tests/javascript/phones/breaking.mjs", str(ROOT / HOST)]
+        self.process = subprocess.Popen(
+            arguments, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
+
+    def tell(self, command: dict[str, Any]) -> Any:
+        """What the process answers to a command."""
+        assert self.process.stdin is not None and self.process.stdout is not None
+        self.process.stdin.write(json.dumps(command).encode() + b"\n")
+        self.process.stdin.flush()
+        ready, _, _ = select.select([self.process.stdout], [], [], PATIENCE)
+        line = self.process.stdout.readline() if ready else b""
+        if not line:
+            raise RuntimeError(f"no answer to {command['do']}")
+        answer = json.loads(line)
+        if "fault" in answer:
+            raise RuntimeError(answer["fault"])
+        return answer
+
+    def end(self) -> None:
+        """Ends the process."""
+        self.process.kill()
+        self.process.communicate()
