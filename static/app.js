@@ -123,7 +123,8 @@ function guardian({keys, store, engine, person, keepers}) {
 }
 
 function sayUnopened(failure) {
-  render(html`<${Start} reason="storage" message=${failure?.message ?? ''} />`, root);
+  // The other sentences of the store are about a save.
+  render(html`<${Start} reason="storage" message=${failure?.code === 'blocked' ? failure.message : ''} />`, root);
 }
 
 const withoutToken = ({csrf: _csrf, ...session}) => session;

@@ -24,6 +24,7 @@ const WORDS = {
     <p>Nobody has signed in on this phone yet, and that needs a connection once. Go where there is signal and open the app again.</p>
     <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
   storage: (message) => html`<div class="hero"><h1>The phone’s storage did not open</h1></div>
-    <p>${message}</p><p>Nothing was lost.</p>
+    <p>${message || 'Close every window of Lintel and open it again. If that does not help, start the phone anew.'}</p>
+    <p>Nothing was removed.</p>
     <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
 };
