@@ -81,12 +81,13 @@ class Watch:
             assert after == before
             return None
         self.fits("SyncReply", answer.json)
-        self.effect(answer.json["verdicts"], before, after)
+        self.effect(answer.json, before, after)
         phone.after = max(phone.after, answer.json["pull"]["after"])  # or each page is as long as the log
         return answer.json
 
-    def effect(self, verdicts: list[Any], before: dict[str, list[Any]], after: dict[str, list[Any]]) -> None:
+    def effect(self, reply: Any, before: dict[str, list[Any]], after: dict[str, list[Any]]) -> None:
         """Exactly what was answered "applied" is new in the log; only what is held is new in the holding."""
+        verdicts = [*reply["verdicts"], *reply.get("returned", [])]
         new = after["entries"][len(before["entries"]) :]
         assert after["entries"][: len(before["entries"])] == before["entries"]
         applied = [(one["id"], one["seq"]) for one in verdicts if one["verdict"] == "applied"]
