@@ -174,7 +174,7 @@ def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
     lacking: set[str] | None = set()
     for item in reply.entries:
         own = item["id"]
-        mine, found = outbox.get(own), item
+        mine, found = outbox.get(own) or state.returning.get(own), item
         if not (is_stub(item) or is_whole(item)):
             continue  # one faulty item must not stop a page
         if is_stub(item):
@@ -183,7 +183,7 @@ def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
                 lacking = _with(lacking, known)
                 continue
             found = {**known, "seq": item["seq"]}
-        # The twin of an unsent entry never takes its place: the push is answered "clash".
+        # The twin of what is to be sent or handed back never takes its place: that is answered "clash".
         if mine is None or hash_of(mine) == hash_of(found):
             entries[own] = found
             outbox.pop(own, None)

@@ -59,8 +59,10 @@ def note_page(state: State, reply: Reply) -> State:
     whole = [(item["id"], hash_of(item)) for item in reply.entries if not is_stub(item)]
     brought = dict(whole)
     if reply.receipt and whole and None not in brought.values():
-        # The same entry may stand in the stream and in a fill: the receipt covers it twice.
-        ids, hashes = tuple(own for own, _ in whole), tuple(str(digest) for _, digest in whole)
+        # The same entry may stand in the stream and in a fill: the receipt covers it twice. Of the twin of
+        # what is to be handed back it proves nothing that is held here.
+        ids = tuple("" if _is_twin(state, *each) else each[0] for each in whole)
+        hashes = tuple(str(digest) for _, digest in whole)
         state = replace(state, receipts=(*state.receipts, Receipt(reply.receipt, ids, hashes)))
     lost = {
         own: entry
@@ -68,6 +70,10 @@ def note_page(state: State, reply: Reply) -> State:
         if own not in brought or hash_of(entry) != brought[own]
     }
     return _without(state, lost) if len(lost) < len(state.returning) else state
+
+
+def _is_twin(state: State, own: str, digest: str | None) -> bool:
+    return own in state.returning and hash_of(state.returning[own]) != digest
 
 
 def let_go(state: State, kept: Collection[str]) -> State:

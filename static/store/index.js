@@ -11,7 +11,9 @@ import {StoreError} from './errors.js';
 import {detailsIn, inOrder} from './entries.js';
 import {createKeys} from './keys.js';
 import {entryOrNull, orIfDamaged, readable} from './readable.js';
+import {receiptsFor} from './receipts.js';
 import {applyReply, devicesOf, settle} from './reply.js';
+import {RETURNING, isOthers} from './returning.js';
 import {createSave} from './save.js';
 import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
 import {forgetKey, isUnlocked, open, seal} from './seal.js';
@@ -133,15 +135,28 @@ function outboxOf(db, tell) {
     return Promise.all(found.slice(0, limit).map(async (mark) => ({mark, row: await tx.objectStore('entries').get(mark.id)})));
   });
 
+  const shown = async ({mark, row}) => ({
+    id: mark.id, client: mark.client, state: mark.state, at: mark.at, until: mark.until,
+    ...await detailsIn(mark), entry: row ? await entryOrNull(row) : null,
+  });
+
   return {
-    /** Everything not yet with the server: entry (null: it does not open), state (waiting, held, withdrawn), reason, age. */
+    /** Everything made here and not yet with the server: entry (null: it does not open), state (waiting, held, withdrawn), reason, age. */
     async outbox() {
-      const found = await pairs(() => true);
-      return Promise.all(found.map(async ({mark, row}) => ({
-        id: mark.id, client: mark.client, state: mark.state, at: mark.at, until: mark.until,
-        ...await detailsIn(mark), entry: row ? await entryOrNull(row) : null,
-      })));
+      return Promise.all((await pairs((mark) => !isOthers(mark))).map(shown));
     },
+    /** What others recorded and a restored log lost: state "returning" (to be handed back) or "aside" on the server. */
+    async returning() {
+      return Promise.all((await pairs(isOthers, {sorted: byId})).map(shown));
+    },
+    /** Of that the entries to hand back now; what waits for another one stands behind what was not tried. */
+    async lost({limit = Infinity, without = new Set()} = {}) {
+      const wanted = ({id, state}) => state === RETURNING && !without.has(id);
+      const entries = await Promise.all((await pairs(wanted, {limit, sorted: untriedById}))
+        .map(({row}) => row && entryOrNull(row)));
+      return entries.filter(Boolean);
+    },
+    receiptsFor: (ids) => receiptsFor(db, ids),
     /** Entries to send now, oldest first; what could not be stored before stands behind what was not tried. */
     async unsent({now = Infinity, limit = Infinity, without = new Set()} = {}) {
       // A moment further off was set by a clock that ran ahead.
@@ -173,6 +188,8 @@ function outboxOf(db, tell) {
   };
 }
 
+const byId = (a, b) => (a.id < b.id ? -1 : 1);
+const untriedById = (a, b) => Number(a.sealed !== null) - Number(b.sealed !== null) || byId(a, b);
 const oldestFirst = (a, b) => a.order - b.order;
 const untriedFirst = (a, b) => Number(a.sealed !== null) - Number(b.sealed !== null) || oldestFirst(a, b);
 
@@ -242,13 +259,13 @@ export async function unsentOfOthers(userId) {
   return counted.reduce((sum, count) => sum + count, 0);
 }
 
-/** How many entries of a person are on this phone alone; needs no key. @param {string} userId */
+/** How many entries of a person may be on this phone alone; needs no key. @param {string} userId */
 export async function unsentOf(userId) {
   const db = database(nameOf(userId), {version: VERSION, upgrade});
   try {
     const marks = await db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAll());
     const {waiting, held} = tally(marks);
-    return waiting + held;
+    return waiting + held + marks.filter(({state}) => state === RETURNING).length;
   } finally {
     await db.close();
   }

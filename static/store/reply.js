@@ -4,6 +4,8 @@ import {unwrap} from 'idb';
 import {millisecondsOf, uuid7} from '../sync/messages.js';
 import {entryRow, sealDetails} from './entries.js';
 import {START, beginsAnew, moved, ofAnotherLife} from './cursor.js';
+import {forgetReceipts, receiptRow} from './receipts.js';
+import {ASIDE, forgetAnswers, isOthers, markLost, settleReturned} from './returning.js';
 import {DEVICE, SYNC} from './schema.js';
 import {markStale} from './stale.js';
 
@@ -18,6 +20,7 @@ const HELD = new Set(['held', 'clash']);
  * @property {object[]} entries whole entries with seq and received_at
  * @property {{id: string, seq: number}[]} confirmed own entries seen again by the server's list
  * @property {object} page what `moved` in cursor.js needs
+ * @property {{receipt: string, ids: string[], hashes: string[]}|null} [receipt] the proof of this page
  * @property {string|null} copied the id under which this device was told that there are two of it
  */
 
@@ -32,6 +35,7 @@ export async function applyReply(db, change) {
   const sealed = {
     rows: await Promise.all(change.entries.map((entry) => entryRow(entry, ours.has(entry.device)))),
     details: new Map(await Promise.all(change.verdicts.map(sealedVerdict))),
+    receipt: await receiptRow(change.receipt ?? null),
   };
   // Not flushed: after a power cut both the page and the cursor are as before, and asked for again.
   return db.run(STORES, 'readwrite', async (tx) => {
@@ -77,7 +81,7 @@ async function sealedVerdict({id, verdict, code = null, field = null, message = 
   return [id, await sealDetails(id, {verdict, code, field, message})];
 }
 
-async function apply(tx, change, {rows, details}) {
+async function apply(tx, change, {rows, details, receipt}) {
   const cursor = (await tx.objectStore('meta').get(SYNC))?.value ?? START;
   // By "stored" it means a log that is gone: what was sent goes again.
   if (ofAnotherLife(cursor, change.page)) return {clients: [], removed: []};
@@ -85,11 +89,13 @@ async function apply(tx, change, {rows, details}) {
   const touched = new Set(rows.map((row) => row.client));
   for (const verdict of change.verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
   putAll(tx.objectStore('entries'), rows);
+  if (receipt) await tx.objectStore('meta').put(receipt);
   for (const {id, seq} of change.confirmed) await number(tx, id, seq, touched);
   await markStale(tx, touched);
-  const {removed, readAnew} = await moveCursor(tx, cursor, change.page);
-  const swept = readAnew ? await removeLost(tx) : [];
-  return {clients: [...new Set([...touched, ...swept])], removed};
+  const {removed, readAnew, filled} = await moveCursor(tx, cursor, change.page);
+  if (readAnew) await markLost(tx);
+  if (readAnew || filled || removed.length) await forgetReceipts(tx);
+  return {clients: [...touched], removed};
 }
 
 // Nobody waits for each row's own answer, a third of the work of a first fill in the page: a row that
@@ -100,8 +106,9 @@ function putAll(entries, rows) {
 }
 
 // A restored server may have lost anything. What was made here is offered again, and answered "duplicate"
-// where it is known; the rest stays readable without a number until the log has been read anew.
+// where it is known; what others made stays readable without a number, and is handed back if the log lacks it.
 async function forgetNumbers(tx) {
+  await forgetAnswers(tx);
   const outbox = tx.objectStore('outbox');
   const queued = new Set(await outbox.getAllKeys());
   for (let at = await tx.objectStore('entries').openCursor(); at; at = await at.continue()) {
@@ -114,19 +121,6 @@ async function forgetNumbers(tx) {
   }
 }
 
-// What others recorded and the whole of the new log did not bring is in it no more.
-async function removeLost(tx) {
-  const clients = new Set();
-  for (let at = await tx.objectStore('entries').openCursor(); at; at = await at.continue()) {
-    const {client, order, seq} = at.value;
-    if (order !== null || seq !== null) continue;
-    await at.delete();
-    clients.add(client);
-  }
-  await markStale(tx, clients);
-  return clients;
-}
-
 async function settleOne(tx, verdict, sealed, touched) {
   const outbox = tx.objectStore('outbox');
   const mark = await outbox.get(verdict.id);
@@ -136,6 +130,8 @@ async function settleOne(tx, verdict, sealed, touched) {
     await number(tx, verdict.id, verdict.seq, touched);
   } else if (mark.state === 'withdrawn') {
     return;  // a late word changes nothing
+  } else if (isOthers(mark)) {
+    await settleReturned(tx, mark, verdict, sealed);
   } else if (HELD.has(verdict.verdict)) {
     await outbox.put({...mark, state: 'held', sealed});
   } else if (verdict.verdict === 'waiting' || verdict.verdict === 'later') {
@@ -156,19 +152,29 @@ async function moveCursor(tx, cursor, page) {
   const unsent = new Set(marks.filter((mark) => mark.state === 'waiting').map((mark) => mark.client));
   const next = moved(cursor, page, {here, unsent});
   const going = next.leaving.filter((client) => !unsent.has(client));
-  const kept = new Set(marks.map((mark) => mark.id));
-  for (const client of going) await removeClient(tx, client, kept);
+  const anew = beginsAnew(cursor, page);
+  // Of whom the restored service does not know any more this may be the last copy.
+  if (cursor.sweep || anew) for (const client of going) await markLost(tx, client);
+  if (going.length) await removeClients(tx, going);
   const leaving = next.leaving.filter((client) => unsent.has(client));
   await tx.objectStore('meta').put({key: SYNC, value: {...next, leaving}});
-  return {removed: going, readAnew: !next.sweep && (cursor.sweep || beginsAnew(cursor, page))};
+  const filled = cursor.fill.length > 0 && next.fill.length === 0;
+  return {removed: going, filled, readAnew: !next.sweep && (cursor.sweep || anew)};
 }
 
-// What is held or withdrawn stays for ever; everything else of a client gone from the caseload goes.
+// What is held or withdrawn stays for ever, and what is to be handed back until the server has a word on it;
+// everything else of a client gone from the caseload goes.
+async function removeClients(tx, clients) {
+  const marks = await tx.objectStore('outbox').getAll();
+  const kept = new Set(marks.filter(({state}) => state !== ASIDE).map(({id}) => id));
+  for (const client of clients) await removeClient(tx, client, kept);
+}
+
 async function removeClient(tx, client, kept) {
-  const entries = tx.objectStore('entries');
+  const [entries, outbox] = [tx.objectStore('entries'), tx.objectStore('outbox')];
   const ids = await entries.index('client').getAllKeys(client);
   const gone = ids.filter((id) => !kept.has(id));
-  await Promise.all(gone.map(async (id) => entries.delete(id)));
+  await Promise.all(gone.flatMap((id) => [entries.delete(id), outbox.delete(id)]));
   if (gone.length < ids.length) await markStale(tx, gone.length ? [client] : []);
   else await forget(tx, client);
 }

@@ -1,10 +1,10 @@
 // The rooms of a person's database. Rows carry opaque ids and counters beside their sealed value.
 //
 //   entries  {id, client, seq: number|null, order: number|null, sealed}   order: device_seq when made here
-//   outbox   {id, client, state: waiting|held|withdrawn, order, at, until: number|null, sealed: details|null}
+//   outbox   {id, client, state: waiting|held|withdrawn, or of others' returning|aside, order, at, until: number|null, sealed: details|null}
 //   drafts   {key, at, sealed}                                            key: "<client>/...", goes with the client
 //   cards    {client, sealed: card|null}                                  null: not made yet
-//   meta     {key, value} for counters and cursors, {key, sealed} for the rest
+//   meta     {key, value} for counters and cursors, {key, ids, sealed} for receipts, {key, sealed} for the rest
 
 // 2 holds the same rooms as 1: the step makes windows of an app that did not seal let go.
 export const VERSION = 2;

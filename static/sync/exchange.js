@@ -1,7 +1,7 @@
 // One request and what came of it. Only JSON of the agreed shape is an answer: a café's sign-in
 // page with status 200 is not.
 import {retryAfter} from './backoff.js';
-import {PROTOCOL, isReply, isSession} from './messages.js';
+import {PROTOCOL, handedBack, isReply, isSession} from './messages.js';
 
 const HEADERS_WITHIN = 20_000;
 const WHOLE_WITHIN = 60_000;
@@ -47,7 +47,7 @@ export function createExchange({fetch, now, timers}) {
     async sync(request, {csrf, pack, person}) {
       const {body, encoding} = await packed(JSON.stringify(request), pack);
       const headers = {'Content-Type': 'application/json', Accept: 'application/json', 'X-CSRFToken': csrf, ...encoding};
-      const fits = (answer) => isReply(answer, request.push.length);
+      const fits = (answer) => isReply(answer, request.push.length, handedBack(request).length);
       const outcome = await ask('/api/v1/sync', {method: 'POST', headers, body}, fits);
       // Another window may have signed somebody else in since: what is theirs is not filed here.
       return outcome.kind === 'answer' && outcome.answer.person !== person ? {kind: 'someone_else'} : outcome;

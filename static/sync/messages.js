@@ -7,12 +7,15 @@ export const PROTOCOL = 1;
 export const MAX_ITEMS = 500;
 export const MAX_PUSH_BYTES = 512 * 1024;
 export const MAX_FILLS = 200;
+export const MAX_COVERED = 10_000;
+const LONGEST_RECEIPT = 80;
 export const VERDICTS = new Set(['applied', 'duplicate', 'clash', 'waiting', 'held', 'later']);
 
 const isCount = (value) => Number.isSafeInteger(value) && value >= 0;
 const isText = (value) => typeof value === 'string' && value !== '';
 const isUuid = (value) => typeof value === 'string' && /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/.test(value);
 const isObject = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);
+const isNothing = (value, otherwise) => value === undefined || value === null || otherwise(value);
 const isListOf = (value, test) => Array.isArray(value) && value.every(test);
 
 /**
@@ -22,15 +25,21 @@ const isListOf = (value, test) => Array.isArray(value) && value.every(test);
 export const isSession = (value) => isObject(value) && isText(value.csrf) && isText(value.user?.id)
   && isObject(value.organisation);
 
+/** The entries that a request hands back, in the order of their verdicts. @param {object} request */
+export const handedBack = ({returned = []}) => returned.flatMap(({entries}) => entries);
+
 /**
- * True for a whole answer to a push of so many items; anything less is not an answer.
+ * True for a whole answer to so many items pushed and handed back; anything less is not an answer.
  * @param {any} value
  * @param {number} pushed
+ * @param {number} [returned]
  */
-export function isReply(value, pushed) {
+export function isReply(value, pushed, returned = 0) {
   return isObject(value) && value.protocol === PROTOCOL && isUuid(value.epoch) && isCount(value.head)
     && isUuid(value.person) && isObject(value.settings) && typeof value.server_time === 'string'
     && isListOf(value.verdicts, isVerdict) && value.verdicts.length <= pushed
+    // A server that does not know of handing back says nothing of it.
+    && isNothing(value.returned, (list) => isListOf(list, isVerdict) && list.length <= returned)
     && isObject(value.pull) && isPulled(value.pull);
 }
 
@@ -40,6 +49,7 @@ const isVerdict = (value) => isObject(value) && (!['applied', 'duplicate'].inclu
 
 function isPulled(pull) {
   return isListOf(pull.entries, (entry) => isObject(entry) && isUuid(entry.id) && isCount(entry.seq))
+    && isNothing(pull.receipt, (text) => typeof text === 'string' && text.length <= LONGEST_RECEIPT)
     && isCount(pull.after) && typeof pull.more === 'boolean'
     && (pull.caseload === null || (isText(pull.caseload?.version) && isListOf(pull.caseload.clients, isUuid)))
     && isListOf(pull.fill, (item) => isObject(item) && isUuid(item.client) && isCount(item.after)

@@ -1,14 +1,15 @@
 // What a request asks for and what an answer means: from the server's words to a change of the store.
-import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, isStub, isWhole} from './messages.js';
+import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, handedBack, isStub, isWhole} from './messages.js';
 
 const DAILY = 24 * 60 * 60 * 1000;
 
 /**
  * @param {object} cursor where the store stands
- * @param {{build: string, device: string, deviceName: string, unsent: number, lastDeviceSeq: number, push: object[]}} facts
+ * @param {{build: string, device: string, deviceName: string, unsent: number, lastDeviceSeq: number, push: object[],
+ *   returned?: {receipt: string|null, covers: string[], entries: object[]}[]}} facts
  * @returns {object} the request as it travels
  */
-export function requestFor(cursor, {build, device, deviceName, unsent, lastDeviceSeq, push}) {
+export function requestFor(cursor, {build, device, deviceName, unsent, lastDeviceSeq, push, returned = []}) {
   return {
     protocol: PROTOCOL,
     build,
@@ -19,6 +20,7 @@ export function requestFor(cursor, {build, device, deviceName, unsent, lastDevic
     last_device_seq: lastDeviceSeq,
     push: push.map(asMade),
     pull: {after: cursor.after, caseload: cursor.caseload?.version ?? null, fill: cursor.fill.slice(0, MAX_FILLS)},
+    ...(returned.length > 0 && {returned: returned.map((group) => ({...group, entries: group.entries.map(asMade)}))}),
   };
 }
 
@@ -41,13 +43,19 @@ export async function changeFrom(request, reply, store, now) {
   // Started over, all of ours is unsent again.
   const made = new Set(anew ? await store.devices() : []);
   const isOurs = ({id, device}) => unsent.has(id) || made.has(device);
+  // So may be, while a log that began anew is read, what it has not brought yet.
+  const sweeps = anew || (await store.cursor()).sweep;
   const stubs = await compareAll(reply.pull.entries.filter(isStub), store);
   const mayBeOurs = ({id}) => anew || unsent.has(id);
-  const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeOurs, isOurs}, store);
+  const mayBeTwin = (entry) => sweeps || mayBeOurs(entry);
+  const mayNotGo = (entry) => isOurs(entry) || (sweeps && (anew || entry.seq === null));
+  const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeTwin, mayNotGo}, store);
   const arrived = [...stubs.confirmed.filter(mayBeOurs), ...entries.filter(isOurs)];
   return {
     // What the server shows of ours it has, whatever became of the answer that should have said so.
-    verdicts: [...verdictsFor(request.push, reply.verdicts, now), ...arrived.map(duplicate)],
+    verdicts: [...verdictsFor(request.push, reply.verdicts, now),
+      ...verdictsFor(handedBack(request), reply.returned ?? [], now), ...arrived.map(duplicate)],
+    receipt: await receiptOf(reply.pull, new Set(entries)),
     entries,
     confirmed: stubs.confirmed,
     copied: reply.device_state === 'copied' ? request.device : null,
@@ -103,15 +111,23 @@ async function compareAll(stubs, store) {
   return {...result, differing: [...new Set(result.differing)]};
 }
 
-// Another entry under the id of an unsent one never replaces it: the push will be answered "clash".
-async function withoutTwins(entries, {mayBeOurs, isOurs}, store) {
+// Another entry under the id of an unsent or lost one never replaces it: the push will be answered "clash".
+async function withoutTwins(entries, {mayBeTwin, mayNotGo}, store) {
   const kept = [];
   for (const entry of entries) {
-    const here = mayBeOurs(entry) ? await store.entry(entry.id) : null;
-    const twin = here && isOurs(here) && await hashOf(entry) !== await hashOf(here);
+    const here = mayBeTwin(entry) ? await store.entry(entry.id) : null;
+    const twin = here && mayNotGo(here) && await hashOf(entry) !== await hashOf(here);
     if (!twin) kept.push(entry);
   }
   return kept;
+}
+
+// What proves to the server that it handed out the whole entries of this page. Of no use when one has no hash.
+async function receiptOf({receipt, entries}, filed) {
+  if (!receipt) return null;
+  const whole = entries.filter((entry) => !isStub(entry));
+  const hashes = await Promise.all(whole.map(hashOf));
+  return whole.length && !hashes.includes(null) ? {receipt, ids: whole.map((entry) => (filed.has(entry) ? entry.id : '')), hashes} : null;
 }
 
 // An entry without a canonical form equals none of ours.

@@ -1,5 +1,6 @@
 // One run: requests until nothing is left to send and nothing left to fetch, or something stops it.
 import {nextBatch} from './batch.js';
+import {giveBack} from './give_back.js';
 import {MAX_ITEMS, MAX_PUSH_BYTES} from './messages.js';
 import {changeFrom, clockFrom, requestFor} from './plan.js';
 import {SENTENCES, stopped} from './stopped.js';
@@ -46,7 +47,7 @@ class Run {
   /** Sends and fetches until done. @param {(progress?: object|null) => void} beat called at every sign of life @returns {Promise<Result>} */
   async once(beat) {
     const state = {beat, tried: new Set(), suspects: new Set(), wentBack: false, answered: false, clock: null};
-    const end = (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state);
+    const end = (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state) ?? await this.#giveBack(state);
     if (state.answered) await this.#store.refreshCards();
     if (end) {
       if (end.phase === 'sign_in') this.forgetToken();
@@ -87,6 +88,22 @@ class Run {
         return result ?? null;
       }
     }
+  }
+
+  /** What others recorded and a restored log lost; afterwards what waited for it is sent again. */
+  async #giveBack(state) {
+    const {result, taken} = await giveBack(this.#store, async (returned) => {
+      state.beat();
+      const before = await this.#store.cursor();
+      const request = requestFor(before, {...this.#names, ...await this.#numbers(), push: [], returned});
+      const outcome = await this.#exchange.sync(request, {csrf: this.#csrf, pack: this.#pack, person: this.#store.userId});
+      if (outcome.kind !== 'answer') return {answer: null, kind: outcome.kind, result: stopped(outcome)};
+      await this.#afterAnswer(request, outcome.answer, state);
+      return {answer: outcome.answer, kind: outcome.kind, result: null};
+    });
+    if (result || !taken) return result;
+    state.tried.clear();
+    return this.#exchangeAll(state);
   }
 
   async #step(state) {

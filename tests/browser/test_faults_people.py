@@ -23,6 +23,19 @@ CARD = f"""async ([person, client]) => {{
   {OPEN}
   return bench.clientCard(await store.entriesOf(client), '2026-11-25');
 }}"""
+FORGET_RECEIPTS = """async (person) => {
+  const asked = (request) => new Promise((done, failed) => {
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+  const db = await asked(indexedDB.open(`lintel-${person}`));
+  const meta = db.transaction('meta', 'readwrite').objectStore('meta');
+  const range = IDBKeyRange.bound('receipt:', 'receipt:\uffff');
+  const found = await asked(meta.count(range));
+  await asked(meta.delete(range));
+  db.close();
+  return found;
+}"""
 SAVE_ONE = f"async ([person, draft]) => {{ {OPEN} return store.save(draft); }}"
 
 
@@ -183,7 +196,7 @@ def test_a_zone_changed_in_mid_visit_is_kept_with_each_entry(open_phone, bench):
 
 @pytest.mark.parametrize("renewed", [True, False], ids=["new epoch", "head behind the cursor"])
 def test_a_backup_restored_is_made_whole_by_its_devices(own_bench, page, second, bench, watch, renewed):
-    """Fault 25: each device offers what the file lost of its own, and lets go of what it lost of others'."""
+    """Fault 25: each device offers what the file lost, also of another device that may be gone for good."""
     watch.allow_network_errors()
     person, one = bench.ids["person"], bench.ids["one"]
     saved = save(page, person, one, 2)
@@ -191,19 +204,39 @@ def test_a_backup_restored_is_made_whole_by_its_devices(own_bench, page, second,
     copy_to(bench, bench.folder / "yesterday.sqlite3")
     lost_there = save(second, person, one, 3)
     lost_here = save(page, person, one, 1)
+    everything = saved | lost_there | lost_here
     for device in (second, page, second):
         assert sync(device, person)["phase"] == "idle"
-    check_all_there(page, bench, person, saved | lost_there | lost_here)
+    check_all_there(page, bench, person, everything)
 
     restore(bench, bench.folder / "yesterday.sqlite3", renewed)
     assert sync(page, person)["phase"] == "idle"
-    check_all_there(page, bench, person, saved | lost_here)
-    here = hashes(page.evaluate(ENTRIES, [person, one]))
-    assert here == saved | lost_here, "what the server lost of the other's is no more, until it is offered"
+    # The other has not been heard of: what it recorded came from here, proved, and nothing stands aside.
+    check_all_there(page, bench, person, everything)
+    assert hashes(page.evaluate(ENTRIES, [person, one])) == everything
+    with sqlite3.connect(bench.folder / "lintel.sqlite3") as log:
+        told = log.execute("SELECT count FROM audit WHERE action = 'entries_handed_back'").fetchall()
+        assert told == [(3,)]
+        assert log.execute("SELECT count(*) FROM holding").fetchone() == (0,)
+    assert sync(second, person)["phase"] == "idle"
+    check_all_there(second, bench, person, everything)
+    assert hashes(second.evaluate(ENTRIES, [person, one])) == everything
+
+
+def test_ones_own_of_a_lost_phone_comes_back_without_a_receipt_too(own_bench, page, second, bench, watch):
+    """Fault 25: fetched from a server that gave no receipts yet; it is judged like any push of its author."""
+    watch.allow_network_errors()
+    person, one = bench.ids["person"], bench.ids["one"]
+    saved = save(page, person, one, 2)
+    assert sync(page, person)["phase"] == "idle"
+    copy_to(bench, bench.folder / "yesterday.sqlite3")
+    lost = save(second, person, one, 2)
     for device in (second, page):
         assert sync(device, person)["phase"] == "idle"
-        check_all_there(device, bench, person, saved | lost_there | lost_here)
-        assert hashes(device.evaluate(ENTRIES, [person, one])) == saved | lost_there | lost_here
+    assert page.evaluate(FORGET_RECEIPTS, person) == 2
+    restore(bench, bench.folder / "yesterday.sqlite3", True)
+    assert sync(page, person)["phase"] == "idle"
+    check_all_there(page, bench, person, saved | lost)
 
 
 def copy_to(bench: Bench, backup: Path) -> None:

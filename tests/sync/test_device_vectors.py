@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from sync import device
+from sync import device, returning
 from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
 from sync.messages import Request, parse_request, request_json
@@ -35,11 +35,12 @@ class Run:
             self.hear(self.asked.get(step.get("to", "")) or self.request(), self.meant(step["reply"]))
 
     def request(self) -> Request:
-        return device.request(self.state, device.batch(self.state), "b", "n")
+        returned = returning.handing_back(self.state)
+        return device.request(self.state, device.batch(self.state), "b", "n", returned)
 
     def hear(self, asked: Request, answer: Any) -> None:
         try:
-            reply = parse_reply(answer, len(asked.push))
+            reply = parse_reply(answer, len(asked.push), len(asked.handed_back))
             state = device.apply_reply(self.state, asked, reply)
             self.state = device.renamed(state, asked, reply, self.fresh)
         except (AnswerError, SignInNeeded):
@@ -72,7 +73,21 @@ class Run:
             "epoch": state.epoch,
             "clients": list(state.clients),
             "fill": dict(state.filling),
-        }
+        } | ({"returning": self.returning()} if state.returning and not state.sweep else {})
+
+    def returning(self) -> dict[str, str]:
+        return {own: "aside" if own in self.state.aside else "returning" for own in self.state.returning}
+
+    def handed(self) -> list[dict[str, Any]]:
+        """What would be handed back next."""
+        return [
+            {
+                "receipt": group.receipt,
+                "covers": len(group.covers),
+                "entries": [entry["id"] for entry in group.entries],
+            }
+            for group in returning.handing_back(self.state)
+        ]
 
 
 @pytest.mark.parametrize("case", vectors("device"))
@@ -85,6 +100,8 @@ def test_a_device_holds_what_the_case_says(case):
     if "numbering" in case:
         found = {"last": run.state.device_seq, "former": len(run.state.former)}
         assert found == case["numbering"] and run.state.device not in run.state.former
+    if "handed" in case:
+        assert run.handed() == case["handed"]
     if "push" in case:
         assert [entry["id"] for entry in push] == case["push"]
     sent = parse_request(request_json(device.request(run.state, push, "b", "n")))

@@ -3,7 +3,8 @@ import assert from 'node:assert/strict';
 import {readFileSync} from 'node:fs';
 import {test} from 'node:test';
 import {nextBatch} from '../../../static/sync/batch.js';
-import {MAX_ITEMS, MAX_PUSH_BYTES, entryHash, isReply} from '../../../static/sync/messages.js';
+import {toHandBack} from '../../../static/sync/give_back.js';
+import {MAX_ITEMS, MAX_PUSH_BYTES, entryHash, handedBack, isReply} from '../../../static/sync/messages.js';
 import {changeFrom, requestFor} from '../../../static/sync/plan.js';
 import {freshStore} from '../store/helpers.mjs';
 
@@ -15,7 +16,8 @@ async function request(store) {
   const [push, {waiting, held}, numbering] = await Promise.all([
     store.unsent({now: NOW}), store.counts(), store.numbering()]);
   const batch = nextBatch(push, {items: MAX_ITEMS, bytes: MAX_PUSH_BYTES});
-  return requestFor(await store.cursor(), {...NAMES, ...numbering, unsent: waiting + held, push: batch});
+  const returned = await toHandBack(store);
+  return requestFor(await store.cursor(), {...NAMES, ...numbering, unsent: waiting + held, push: batch, returned});
 }
 
 // A value with the words that stand for something put into plain text.
@@ -32,19 +34,21 @@ async function meant(value, store) {
 }
 
 async function hear(store, asked, answer) {
-  if (!isReply(answer, asked.push.length) || answer.person !== store.userId) return;
+  if (!isReply(answer, asked.push.length, handedBack(asked).length) || answer.person !== store.userId) return;
   await store.applyReply(await changeFrom(asked, answer, store, NOW));
 }
 
 async function holds(store) {
   const [outbox, cursor] = [await store.outbox(), await store.cursor()];
   const entries = (await Promise.all(clients.map((client) => store.entriesOf(client)))).flat();
-  const unsent = new Set(outbox.map(({id}) => id));
+  const returning = await store.returning();
+  const unsent = new Set([...outbox, ...returning].map(({id}) => id));
   // While a log that began anew is being read, what it has not brought yet stays readable, without a number.
   const numbered = entries.filter(({id, seq}) => seq !== null || unsent.has(id));
   if (!cursor.sweep) assert.deepEqual(entries, numbered);
   return {
     outbox: Object.fromEntries(outbox.map(({id, state}) => [id, state])),
+    ...(returning.length > 0 && {returning: Object.fromEntries(returning.map(({id, state}) => [id, state]))}),
     stored: entries.filter(({id, seq}) => Number.isInteger(seq) && !unsent.has(id)).map(({id}) => id).sort(),
     cursor: cursor.after,
     epoch: cursor.epoch,
@@ -53,7 +57,9 @@ async function holds(store) {
   };
 }
 
-for (const {description, steps, after, push, numbering} of cases) {
+const told = ({receipt, covers, entries}) => ({receipt, covers: covers.length, entries: entries.map(({id}) => id)});
+
+for (const {description, steps, after, push, numbering, handed} of cases) {
   test(`device: ${description}`, async () => {
     const store = await freshStore({now: () => NOW});
     const asked = new Map();
@@ -69,6 +75,7 @@ for (const {description, steps, after, push, numbering} of cases) {
       assert.equal(devices[0], store.device);
       assert.equal(new Set(devices).size, devices.length);
     }
+    if (handed) assert.deepEqual((await toHandBack(store)).map(told), handed);
     if (push) assert.deepEqual((await request(store)).push.map(({id}) => id), push);
   });
 }

@@ -89,9 +89,10 @@ async function handle(server, {path, init, body}) {
   }
   if (init.headers['X-CSRFToken'] !== server.csrf) return fault(400, 'csrf');
   const verdicts = [];
+  const returned = server.unaware || !body.returned ? undefined : await takeBack(server, body.returned);
   for (const entry of body.push) verdicts.push(server.verdict(entry) ?? await take(server, entry));
   return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', person: server.userId, settings: server.settings,
-    device_state: server.state,
+    device_state: server.state, returned,
     epoch: server.epoch, head: server.log.length, verdicts: verdicts.filter((verdict) => verdict !== 'none'), pull: await pulled(server, body)});
 }
 
@@ -100,6 +101,21 @@ async function take(server, entry) {
   if (!known) server.add(entry);
   else if (await entryHash(known) !== await entryHash(entry)) return {id: entry.id, verdict: 'clash', message: 'Twin.'};
   return {id: entry.id, verdict: known ? 'duplicate' : 'applied', seq: (known ?? server.log.at(-1)).seq};
+}
+
+// Receipts by a rule of its own: to a device they are opaque.
+const receiptFor = async (hashes) => (await entryHash({covers: hashes})).slice(0, 43);
+
+async function takeBack(server, groups) {
+  const verdicts = [];
+  for (const {receipt, covers, entries} of groups) {
+    const holds = receipt === await receiptFor(covers);
+    for (const entry of entries) {
+      const proved = holds && covers.includes(await entryHash(entry));
+      verdicts.push(server.verdict(entry) ?? (proved ? await take(server, entry) : {id: entry.id, verdict: 'held', code: 'unproved', message: 'No proof.'}));
+    }
+  }
+  return verdicts;
 }
 
 async function pulled(server, {device, epoch, pull}) {
@@ -114,7 +130,8 @@ async function pulled(server, {device, epoch, pull}) {
   });
   const after = page.at(-1)?.seq ?? Math.max(from, server.log.length);
   const unchanged = pull.caseload === server.caseload.version;
-  return {entries, after, more: after < server.log.length,
+  const hashes = await Promise.all(entries.filter(({kind}) => kind).map(entryHash));
+  return {...(hashes.length > 0 && !server.unaware && {receipt: await receiptFor(hashes)}), entries, after, more: after < server.log.length,
     caseload: unchanged ? null : structuredClone(server.caseload), fill};
 }
 
