@@ -21,7 +21,8 @@ from sync.uuid7 import RANDOM_BYTES, uuid7
 BUILD = "python-client/1"
 DAY = 24 * 60 * 60
 TOO_LARGE = 413
-NOT_FOR_THIS = (400, TOO_LARGE, 500)
+# Refusals that may be due to what is handed back, and not to who asks or when.
+FOR_ITS_CONTENT = {"malformed", "duplicate_key", "too_deep", "too_large", "too_many", "server_error"}
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -118,7 +119,7 @@ class Client:
         try:
             reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
         except ServerRefused as refusal:
-            if returned and refusal.status in NOT_FOR_THIS:
+            if returned and refusal.code in FOR_ITS_CONTENT:
                 # What others recorded must not stand in the way of this device's own: it is kept for later.
                 self._hand_back_from = self._clock() + DAY
                 return self.sync(most, send_held)

@@ -94,15 +94,17 @@ const COMMANDS = {
 };
 
 async function stateOf(store) {
-  const [cursor, outbox, {device, lastDeviceSeq}, devices, rows] = await Promise.all([
-    store.cursor(), store.outbox(), store.numbering(), store.devices(), contents(store.userId)]);
+  const [cursor, outbox, returned, {device, lastDeviceSeq}, devices, rows] = await Promise.all([
+    store.cursor(), store.outbox(), store.returning(), store.numbering(), store.devices(), contents(store.userId)]);
   const unsent = new Set(outbox.map(({id}) => id));
-  const entries = [];
-  for (const {id} of rows.entries) if (!unsent.has(id)) entries.push(await store.entry(id));
+  // While a log that began anew is read, and after it, what it has not brought has no number.
+  const lost = new Set(rows.entries.filter(({id, seq}) => seq === null && !unsent.has(id)).map(({id}) => id));
+  const [entries, returning] = [[], []];
+  for (const {id} of rows.entries) if (!unsent.has(id)) (lost.has(id) ? returning : entries).push(await store.entry(id));
   return {
-    person: store.userId, device, deviceSeq: lastDeviceSeq, former: devices.slice(1), cursor, outbox, entries,
+    person: store.userId, device, deviceSeq: lastDeviceSeq, former: devices.slice(1), cursor, outbox, entries, returning, returned,
     details: Object.fromEntries(await Promise.all((cursor.caseload?.clients ?? []).map(async (client) => (
-      [client, resolveDetails(resolveEntries((await store.entriesOf(client)).filter(({id}) => !unsent.has(id))))])))),
+      [client, resolveDetails(resolveEntries((await store.entriesOf(client)).filter(({id}) => !unsent.has(id) && !lost.has(id))))])))),
   };
 }
 

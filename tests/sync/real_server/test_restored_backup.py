@@ -12,10 +12,12 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from tests.databases import Cluster
 from tests.sync.real_server.gunicorn_server import ROOT, Gunicorn
 from tests.sync.real_server.team import Device, Team
+from webapp.storage.models import AuditRow
 
 
 class Backup:
@@ -113,3 +115,56 @@ def test_a_device_notices_by_itself_that_the_log_is_behind(team: Team, server: G
     assert team.head() == 3
     team.check_settled(phone, ben)
     assert team.head() == 6
+
+
+def test_what_a_colleague_holds_comes_back_when_its_phone_is_gone_for_good(
+    team: Team, server: Gunicorn, backup: Backup
+):
+    """F25: Ann's phone is lost, the backup is older, Ben's phone had fetched what she recorded."""
+    phone, ben = Device(team, server.url), Device(team, server.url, "ben")
+    first = phone.visit()
+    team.check_settled(phone, ben)
+    backup.make()
+    lost = phone.visit(40)
+    lost.append(phone.keep(phone.client.record("note", team.clients["both"], {"text": "better"},
+                                               amends=lost[0], reason="misheard")))  # fmt: skip
+    alone = phone.visit(whose="ann1")
+    team.check_settled(phone, ben)
+    unsent = ben.visit()
+    restore(team, server, backup, said=True)
+    assert {entry["id"] for _, _, entry in team.rows()} == set(first)
+    ben.settle()
+    found = {entry["id"]: entry for _, _, entry in team.rows()}
+    assert set(found) == {*first, *lost, *unsent}
+    assert {found[own]["author"] for own in lost} == {team.people["ann"].id}
+    assert {found[own]["device"] for own in lost} == {phone.state.device}
+    with team.database.reading() as session:
+        query = select(AuditRow.actor_id, AuditRow.count).where(AuditRow.organisation_id == team.organisation)
+        back = session.execute(query.where(AuditRow.action == "entries_handed_back")).all()
+    assert {actor for actor, _ in back} == {team.people["ben"].id} and sum(n for _, n in back) == len(lost)
+    # What nobody else held is gone with the phone: it alone may be missing.
+    for own in alone:
+        del team.saved[own]
+    fresh = Device(team, server.url)
+    team.check_settled(ben, fresh)
+
+
+def test_after_the_secret_was_changed_the_former_one_still_proves(
+    team: Team, server: Gunicorn, backup: Backup
+):
+    """F25: the service has a new secret since; receipts from before it count while it is listed."""
+    former = "an invented secret without the sign that parts a list"
+    server.kill()
+    server.variables["LINTEL_SECRET_KEY"] = former
+    server.start()
+    phone, ben = Device(team, server.url), Device(team, server.url, "ben")
+    backup.make()
+    lost = phone.visit()
+    team.check_settled(phone, ben)
+    server.variables["LINTEL_OLD_SECRET_KEYS"] = former
+    server.variables["LINTEL_SECRET_KEY"] = "another invented secret, long enough to be one"
+    restore(team, server, backup, said=True)
+    assert team.rows() == []
+    ben.settle()
+    assert {entry["id"] for _, _, entry in team.rows()} == set(lost)
+    team.check_settled(ben)

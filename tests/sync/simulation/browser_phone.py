@@ -161,7 +161,7 @@ def state_from(facts: Any) -> State:
     """What a browser's database says, in the words of the Python client."""
     cursor, outbox = facts["cursor"], facts["outbox"]
     assert all(row["entry"] is not None for row in outbox), "a place in the outbox without its entry"
-    assert None not in facts["entries"], "an entry that does not open"
+    assert None not in [*facts["entries"], *facts["returning"]], "an entry that does not open"
     caseload = cursor["caseload"] or {"version": None, "clients": ()}
     return State(
         device=facts["device"],
@@ -176,6 +176,9 @@ def state_from(facts: Any) -> State:
         entries={entry["id"]: entry for entry in facts["entries"]},
         outbox={row["id"]: made(row["entry"]) for row in outbox},
         verdicts={row["id"]: verdict_of(row) for row in outbox if is_judged(row)},
+        sweep=cursor["sweep"],
+        returning={entry["id"]: made(entry) for entry in facts["returning"]},
+        returned={row["id"]: verdict_of(row) for row in facts["returned"] if "verdict" in row},
     )
 
 
