@@ -47,7 +47,11 @@ class Run {
   /** Sends and fetches until done. @param {(progress?: object|null) => void} beat called at every sign of life @returns {Promise<Result>} */
   async once(beat) {
     const state = {beat, tried: new Set(), suspects: new Set(), wentBack: false, answered: false, clock: null};
-    const end = (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state) ?? await this.#giveBack(state);
+    const end = await this.#all(state).catch(async (error) => {
+      // What came before the fault is to be seen all the same: cards wait for the end of a run.
+      if (state.answered) await this.#store.refreshCards().catch(() => {});
+      throw error;
+    });
     if (state.answered) await this.#store.refreshCards();
     if (end) {
       if (end.phase === 'sign_in') this.forgetToken();
@@ -57,6 +61,10 @@ class Run {
     await this.#store.setMeta('last_synced_at', at);
     await this.#store.setMeta('clock', state.clock);
     return {phase: 'idle', at};
+  }
+
+  async #all(state) {
+    return (this.#csrf ? null : await this.learnSession()) ?? await this.#exchangeAll(state) ?? this.#giveBack(state);
   }
 
   /** Learns who is signed in; a result when the run may not go on. @returns {Promise<Result|null>} */

@@ -53,6 +53,22 @@ test('each verdict does its own and nothing else', async () => {
   assert.ok((await due()).includes(idOf('later')));
 });
 
+test('a fault at a later page hides nothing that came before it', async () => {
+  const {engine, store, server} = await bench();
+  [fromServer(1, CLIENT), fromServer(2, OTHER)].forEach(server.add);
+  server.page = 1;
+  const {applyReply} = store;
+  let pages = 0;
+  store.applyReply = (change) => {
+    pages += 1;
+    if (pages === 2) throw new DOMException('full', 'QuotaExceededError');
+    return applyReply(change);
+  };
+  await engine.syncNow();
+  assert.equal(pages, 2);
+  assert.deepEqual((await store.cards()).map(({client}) => client), [CLIENT]);
+});
+
 test('an item the server could not read is answered by its position', async () => {
   const {engine, store, server} = await bench();
   const [odd, fine] = await store.saveMany([pulse('1'), pulse('2')]);
