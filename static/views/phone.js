@@ -11,6 +11,7 @@ import {InstallNote} from './install_note.js';
 import {LackingNote} from './lacking_note.js';
 import {pushPossible, switchOff} from './reminders/push.js';
 import {entryTitle} from './reading_words.js';
+import {ReturningNote} from './returning_note.js';
 import {StorageNote} from './storage_note.js';
 import {progressWords, syncSentence} from './sync_words.js';
 import {UpdateNote} from './update_note.js';
@@ -39,6 +40,7 @@ export function Phone() {
       <ul class="lines">${held.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
     ${waiting.length > 0 && html`<section class="part"><h2>Waiting to be sent</h2>
       <ul class="lines">${waiting.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
+    <${ReturningNote} />
     <section class="part"><h2>What the words mean</h2>
       <dl class="facts">
         <div><dt>Saved on this phone</dt><dd>Written to the phone’s own storage. A dead battery or a closed app does not lose it.</dd></div>
