@@ -20,6 +20,7 @@ CUTS = [
 PRINTED = r"Failed to load resource: (net::ERR_|the server responded with a status of (400|413|429|50[234]))"
 HEADERS_WITHIN = 20_000  # of static/sync/exchange.js
 PACKED = 12  # so many notes make a request, and a reply, that travel packed
+WAITING = "async () => (await store.counts()).waiting"
 PORTAL = answer("200 OK", "<h1>Welcome to the café</h1>")
 STRANGERS = [
     ("a portal's page", PORTAL, "offline"),
@@ -230,15 +231,15 @@ def test_what_the_browser_says_of_the_line_is_not_believed(page, bench, line: Li
       return engine.start();
     }""")
     saved = save(page, person, bench.ids["one"], 2)
-    wait_for(lambda: page.evaluate("() => engine.status().waiting") == 0)
+    wait_for(lambda: page.evaluate(WAITING) == 0, seconds=60)
     check_all_there(page, bench, person, saved)
     line.answer = b""
     saved |= save(page, person, bench.ids["one"], 1)
     page.evaluate("() => { globalThis.said = true; dispatchEvent(new Event('online')); }")
-    wait_for(lambda: page.evaluate("() => engine.status().phase") == "offline")
+    wait_for(lambda: page.evaluate("() => engine.status().phase") == "offline", seconds=60)
     assert set(check_kept(page, bench, person, saved).values()) == {"waiting"}
     line.answer = None
-    wait_for(lambda: page.evaluate("() => engine.status().waiting") == 0, seconds=30)
+    wait_for(lambda: page.evaluate(WAITING) == 0, seconds=60)
     check_all_there(page, bench, person, saved)
 
 
