@@ -1,24 +1,22 @@
-// Breaks one rule of the browser's code on purpose, named by LINTEL_BROKEN: the text of a module is changed as it
-// is loaded. The simulation must notice each.
+// Breaks one rule of the browser's code on purpose, named by LINTEL_BROKEN: the text of its modules is changed as
+// they are loaded. A change that does not find its place is an error, not a rule that holds.
 import {registerHooks} from 'node:module';
 import {RULES} from './broken.mjs';
 
 const name = process.env.LINTEL_BROKEN;
-const rule = name ? RULES[name] : null;
-if (name && !rule) throw new Error(`no rule is called "${name}"`);
-let met = !rule;
+const changes = RULES[name] ?? [];
+if (name && !changes.length) throw new Error(`no rule is called "${name}"`);
 
-if (rule) {
-  registerHooks({
-    load(url, context, next) {
-      const loaded = next(url, context);
-      if (!url.endsWith(rule.file)) return loaded;
-      const source = String(loaded.source);
-      if (source.split(rule.whole).length !== 2) throw new Error(`"${name}" does not find its place in ${rule.file}`);
-      met = true;
-      return {...loaded, source: source.replace(rule.whole, () => rule.broken)};
-    },
-  });
+function changed(url, text) {
+  return changes.filter(([file]) => url.endsWith(file)).reduce((source, [file, whole, broken]) => {
+    if (source.split(whole).length !== 2) throw new Error(`"${name}" does not find its one place in ${file}`);
+    return source.replace(whole, () => broken);
+  }, text);
 }
 
-export const isMet = () => met;
+registerHooks({
+  load(url, context, next) {
+    const loaded = next(url, context);
+    return changes.some(([file]) => url.endsWith(file)) ? {...loaded, source: changed(url, String(loaded.source))} : loaded;
+  },
+});

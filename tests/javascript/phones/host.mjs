@@ -3,10 +3,14 @@
 import '../../../static/node_modules/fake-indexeddb/auto/index.mjs';
 import {createInterface} from 'node:readline';
 import {resolveDetails, resolveEntries} from '../../../static/clinical/record.js';
+import {START} from '../../../static/store/cursor.js';
+import {detailsIn} from '../../../static/store/entries.js';
 import {openStore} from '../../../static/store/index.js';
-import {devicesOf} from '../../../static/store/reply.js';
+import {entryOrNull} from '../../../static/store/readable.js';
+import {ASIDE, RETURNING} from '../../../static/store/returning.js';
+import {DEVICE, SYNC} from '../../../static/store/schema.js';
 import {holdKey} from '../../../static/store/seal.js';
-import {contents, fill} from './contents.mjs';
+import {contents, fill, rooms} from './contents.mjs';
 import {PowerCut, arm, guard, hasFailed} from './power.mjs';
 import {createTab} from './tab.mjs';
 
@@ -90,22 +94,37 @@ const COMMANDS = {
     for (const [person, copy] of Object.entries(copies)) await fill(person, copy);
     return {};
   },
-  state: async (phone, command) => stateOf((await tabOf(phone, command)).store),
+  state: async (phone, command) => {
+    const {store} = await tabOf(phone, command);
+    return {...await stateOf(command.person), returned: await store.returning()};
+  },
+  details: async (_phone, {person}) => ({details: await detailsOf(person)}),
 };
 
-async function stateOf(store) {
-  const [cursor, outbox, returned, {device, lastDeviceSeq}, devices, rows] = await Promise.all([
-    store.cursor(), store.outbox(), store.returning(), store.numbering(), store.devices(), contents(store.userId)]);
-  const unsent = new Set(outbox.map(({id}) => id));
+// Read past the store, in one go: what is there, whatever a window believes.
+async function stateOf(person) {
+  const {entries, outbox, meta} = await rooms(person);
+  const value = (key) => meta.find((row) => row.key === key)?.value;
+  const opened = new Map(await Promise.all(entries.map(async (row) => [row.id, await entryOrNull(row)])));
+  const own = outbox.filter(({state}) => ![RETURNING, ASIDE].includes(state));
+  const marks = await Promise.all(own.sort((one, other) => one.order - other.order).map(async (mark) => (
+    {id: mark.id, state: mark.state, ...await detailsIn(mark), entry: opened.get(mark.id) ?? null})));
+  const unsent = new Set(marks.map(({id}) => id));
+  const sent = entries.filter(({id}) => !unsent.has(id));
   // While a log that began anew is read, and after it, what it has not brought has no number.
-  const lost = new Set(rows.entries.filter(({id, seq}) => seq === null && !unsent.has(id)).map(({id}) => id));
-  const [entries, returning] = [[], []];
-  for (const {id} of rows.entries) if (!unsent.has(id)) (lost.has(id) ? returning : entries).push(await store.entry(id));
+  const lost = new Set(sent.filter(({seq}) => seq === null).map(({id}) => id));
   return {
-    person: store.userId, device, deviceSeq: lastDeviceSeq, former: devices.slice(1), cursor, outbox, entries, returning, returned,
-    details: Object.fromEntries(await Promise.all((cursor.caseload?.clients ?? []).map(async (client) => (
-      [client, resolveDetails(resolveEntries((await store.entriesOf(client)).filter(({id}) => !unsent.has(id) && !lost.has(id))))])))),
+    person, device: value(DEVICE), cursor: value(SYNC) ?? START, outbox: marks,
+    entries: sent.filter(({id}) => !lost.has(id)).map(({id}) => opened.get(id)),
+    returning: sent.filter(({id}) => lost.has(id)).map(({id}) => opened.get(id)),
   };
+}
+
+/** The details and disagreements of each client, as the browser's code resolves what the server has. */
+async function detailsOf(person) {
+  const {cursor, entries} = await stateOf(person);
+  return Object.fromEntries((cursor.caseload?.clients ?? []).map((client) => (
+    [client, resolveDetails(resolveEntries(entries.filter((entry) => entry.client === client)))])));
 }
 
 async function obey(command) {

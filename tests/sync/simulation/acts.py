@@ -14,18 +14,29 @@ Act = Callable[[World, random.Random, Phone], None]
 
 def _deliver(world: World, chance: random.Random, _phone: Phone) -> None:
     dies = "the server dies"
-    fault = "arrives" if chance.random() < 0.6 else chance.choice((*REQUEST_FAULTS, dies, dies))
+    fault = "arrives" if chance.random() < 0.6 else chance.choice((*REQUEST_FAULTS, dies, "one overlooked"))
     world.deliver(chance.randrange(8), fault, chance.randrange(1_000_000))
 
 
 def _hear(world: World, chance: random.Random, _phone: Phone) -> None:
-    fault = "arrives" if chance.random() < 0.5 else chance.choice((*REPLY_FAULTS, "the power fails"))
+    short = "a verdict short"
+    faults = (*REPLY_FAULTS, "the power fails", short, short)
+    fault = "arrives" if chance.random() < 0.5 else chance.choice(faults)
     world.hear(chance.randrange(8), fault, chance.randrange(1_000_000))
 
 
 def _stray(world: World, chance: random.Random, phone: Phone) -> None:
     others = [own for own in world.people if world.home(own) != world.home(phone.person)]
+    if chance.random() < 0.3:
+        world.revoke(phone, True)
     world.stray(phone, chance.choice(others), chance.random() < 0.6)
+
+
+def _power_fails(world: World, chance: random.Random, phone: Phone) -> None:
+    """At any step from here on, or while something is recorded or an answer is heard that very moment."""
+    world.power_fails(phone, chance.randrange(9) if chance.random() < 0.4 else chance.randrange(3))
+    world.note(phone, chance.randrange(3))
+    world.exchange(phone)
 
 
 def _overtaken(world: World, chance: random.Random, phone: Phone) -> None:
@@ -45,6 +56,13 @@ def _window(chance: random.Random) -> int:
     return int(chance.random() < 0.3)
 
 
+def _exchange(world: World, chance: random.Random, phone: Phone) -> None:
+    faults = [*REQUEST_FAULTS, *REPLY_FAULTS, "the power fails", "a verdict short", "arrives", "arrives"]
+    fault, at = chance.choice(faults), chance.randrange(1_000_000)
+    there, back = (fault, "arrives") if fault in REQUEST_FAULTS else ("arrives", fault)
+    world.exchange(phone, _window(chance), there, back, at)
+
+
 ACTS: dict[str, tuple[float, Act]] = {
     "note": (6, lambda world, chance, phone: world.note(phone, chance.choice((0, 0, 0, 1, 1, 1, 2, 3)))),
     "detail": (4, lambda world, chance, phone: world.detail(
@@ -52,19 +70,20 @@ ACTS: dict[str, tuple[float, Act]] = {
     "settle": (1, lambda world, chance, phone: world.settle(phone, chance.randrange(3))),
     "amend": (2, lambda world, chance, phone: world.correct(phone, chance.randrange(6), False)),
     "void": (1, lambda world, chance, phone: world.correct(phone, chance.randrange(6), True)),
-    "twin": (0.5, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
-    "ask": (14, lambda world, chance, phone: world.ask(
-        phone, chance.choice((1, 3, 200)), chance.random() < 0.2, _window(chance))),
-    "deliver": (14, _deliver),
-    "hear": (14, _hear),
+    "twin": (1.2, lambda world, chance, phone: world.twin(phone, chance.randrange(99))),
+    "ask": (8, lambda world, chance, phone: world.ask(
+        phone, chance.choice((1, 3, 200, 200)), chance.random() < 0.2, _window(chance))),
+    "deliver": (8, _deliver),
+    "hear": (8, _hear),
     "stray": (1, _stray),
-    "exchange": (2, lambda world, chance, phone: world.exchange(phone, _window(chance))),
+    "out of time": (0.5, lambda world, chance, phone: world.out_of_time(phone, chance.randrange(2, 6))),
+    "exchange": (8, _exchange),
     "overtaken": (1.5, _overtaken),
     "server dies": (2, lambda world, chance, phone: world.server_dies(phone, chance.randrange(10))),
     "give up": (3, lambda world, chance, phone: world.give_up(phone, _window(chance))),
-    "power fails": (1.2, lambda world, chance, phone: world.power_fails(phone, chance.randrange(9))),
+    "power fails": (1.5, _power_fails),
     "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
-    "wipe": (0.15, lambda world, chance, phone: world.wipe(phone)),
+    "wipe": (0.4, lambda world, chance, phone: world.wipe(phone)),
     "hand over": (1.5, lambda world, chance, phone: world.hand_over(world.phones[2], chance.random() < 0.4)),
     "sign in": (2, lambda world, chance, phone: world.sign_in(phone)),
     "expire": (0.6, lambda world, chance, phone: world.service.expire(phone.cookie)),

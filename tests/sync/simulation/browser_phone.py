@@ -45,7 +45,6 @@ class BrowserPhone(Phone):
     """What Python knows of it is asked for: `state_of` is a look into its database."""
 
     offers = 500
-    hands_back = False
     stride = 9
 
     def __init__(
@@ -53,13 +52,13 @@ class BrowserPhone(Phone):
     ) -> None:
         super().__init__(name, person, now, new_id)
         self.host = host
-        self.seen: dict[str, tuple[State, Any]] = {}
+        self.seen: dict[str, State] = {}
 
     def tell(self, do: str, person: str | None = None, **more: Any) -> Any:
         """Have the phone do something; PowerCut when it went off over it."""
         who = person or self.person
         moment = int((self.now() + self.skew).timestamp() * 1000)
-        if do not in ("state", "copy"):
+        if do not in ("state", "copy", "details"):
             self.seen.clear()
             more |= {"offIn": self.off_in} if self.off_in is not None else {}
             self.off_in = None
@@ -75,17 +74,13 @@ class BrowserPhone(Phone):
         return self.state_of(self.person)
 
     def state_of(self, person: str) -> State:
-        return self.looked(person)[0]
+        if person not in self.seen:
+            self.seen[person] = state_from(self.tell("state", person))
+        return self.seen[person]
 
     def details(self, person: str) -> Any:
         """The details of each client as the browser's own code resolves them."""
-        return self.looked(person)[1]
-
-    def looked(self, person: str) -> tuple[State, Any]:
-        if person not in self.seen:
-            facts = self.tell("state", person)
-            self.seen[person] = (state_from(facts), facts["details"])
-        return self.seen[person]
+        return self.tell("details", person)["details"]
 
     def record(self, draft: Mapping[str, Any], own: str) -> Saved:
         entry = made(self.tell("save", draft={**draft, "id": own})["entry"])
@@ -164,10 +159,10 @@ def state_from(facts: Any) -> State:
     assert None not in [*facts["entries"], *facts["returning"]], "an entry that does not open"
     caseload = cursor["caseload"] or {"version": None, "clients": ()}
     return State(
-        device=facts["device"],
+        device=facts["device"]["id"],
         person=facts["person"],
-        device_seq=facts["deviceSeq"],
-        former=tuple(facts["former"]),
+        device_seq=facts["device"]["seq"],
+        former=tuple(facts["device"].get("former", ())),
         epoch=cursor["epoch"],
         after=cursor["after"],
         caseload=caseload["version"],

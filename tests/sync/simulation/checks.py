@@ -114,11 +114,11 @@ def check_witnesses(world: World, states: list[State], rows: dict[str, dict[str,
 
 def check_returning(world: World, state: State, rows: dict[str, Row]) -> None:
     """What is still to be handed back stays for a true reason."""
-    clients = world.service.clients(str(state.person))
+    aside = world.service.set_aside(world.home(str(state.person)))
     for own, entry in state.returning.items():
         verdict, target = state.returned.get(own), entry["amends"] or entry["voids"]
         truths = {
-            "put_aside": entry["client"] not in clients or is_withdrawn(world, state),
+            "put_aside": own in aside,
             "clash": own in rows and rows[own].hash != entry_hash(dict(entry)),
             "target_missing": target not in rows,
             "target_held": target not in rows,
@@ -237,7 +237,7 @@ def check_both_languages(world: World) -> None:
     for phone in world.phones:
         if isinstance(phone, BrowserPhone):
             for person in list(phone.stores):
-                state, found = phone.looked(person)
+                state, found = phone.state_of(person), phone.details(person)
                 here = {client: details_of(client, state) for client in state.clients}
                 assert found == json.loads(json.dumps(here))
                 world.seen["both languages"] += any(one["disagreements"] for one in here.values())

@@ -29,10 +29,12 @@ class Looked:
     def acknowledged(self) -> dict[tuple[str, str], str]:
         """What is called stored, with the hash of what was sent: all of it is in the log."""
         returned = [one for group in self.asked.get("returned", ()) for one in group["entries"]]
-        sent = {entry["id"]: entry for entry in (*returned, *self.asked["push"])}
-        told = (*self.facts.get("returned", ()), *self.facts["verdicts"])
-        stored = {one["id"] for one in told if one["verdict"] in SETTLED}
-        found = {(self.organisation, own): entry_hash(sent[own]) for own in stored}
+        both = ((returned, self.facts.get("returned", ())), (self.asked["push"], self.facts["verdicts"]))
+        found = {}
+        for sent, told in both:
+            stored = {one["id"] for one in told if one["verdict"] in SETTLED}
+            hashes = {entry["id"]: entry_hash(entry) for entry in sent if entry["id"] in stored}
+            found |= {(self.organisation, own): hashes[own] for own in stored}
         if found:
             hashes = {row.entry["id"]: row.hash for row in self.service.rows(self.organisation)}
             assert all(hashes.get(own) == digest for (_, own), digest in found.items()), "not stored"

@@ -66,7 +66,6 @@ class Phone:
     """What survives a power cut is `stores`, `cookie` and `skew`; `flights` do not."""
 
     offers = 3  # of what waits in vain, how much an exchange at rest offers again
-    hands_back = True
     stride = 1  # how many of its steps count as one when it is said where the power fails
 
     def __init__(self, name: str, person: str, now: Callable[[], datetime], new_id: Any) -> None:

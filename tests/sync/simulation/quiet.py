@@ -16,9 +16,9 @@ def quieten(world: World) -> None:
     world.back.clear()
     for person in world.people:
         world.service.set_active(person, True)
-    stores = [(phone, person) for phone in world.phones for person in list(phone.stores)]
     for phone in world.phones:
         phone.restart()
+    stores = [(phone, person) for phone in world.phones for person in list(phone.stores)]
     again = True
     for _ in range(2 * len(stores) + 4):
         before = [phone.state_of(person) for phone, person in stores]

@@ -7,7 +7,7 @@ from tests.sync.simulation.acts import run
 from tests.sync.simulation.broken import BROKEN
 from tests.sync.simulation.world import World
 
-RUNS, STEPS = 8, 600
+RUNS, STEPS = 8, 400
 assert broken_server.broken  # importing it names its rules too
 
 
@@ -15,7 +15,7 @@ def first_failure() -> str | None:
     """What the first run that fails says, if any fails."""
     for seed in range(RUNS):
         try:
-            run(World(), seed, STEPS, quiet_every=60)
+            run(World(), seed, STEPS, quiet_every=50)
         except AssertionError as error:
             return f"seed {seed}: {error}"
     return None

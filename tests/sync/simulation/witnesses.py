@@ -11,7 +11,7 @@ Witnesses = dict[tuple[str, str], set[tuple[str, str]]]
 def witnesses_of(phones: Iterable[Phone], home: Callable[[str], str]) -> Witnesses:
     """Of every entry that came to a phone from the server, the phones and people whose store holds it."""
     found: Witnesses = {}
-    for phone in (phone for phone in phones if phone.hands_back):
+    for phone in phones:
         for person in phone.stores:
             state = phone.state_of(person)
             for own in {**state.entries, **state.returning}:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sync.uuid7 import uuid7
 from tests.sync.simulation.phone import WINDOWS, Phone, PowerCut, Saved
-from tests.sync.simulation.service import Service
+from tests.sync.simulation.service import SYNC, Service
 from tests.sync.simulation.traffic import Traffic
 from tests.sync.simulation.witnesses import Witnesses, no_witness, witnesses_of
 from webapp.clinical import resolve_entries
@@ -111,13 +111,24 @@ class World(Traffic):
         self.record(phone, target["kind"], target["client"], body, **link)
         self.seen["corrected unsent"] += target["id"] in state.outbox
 
+    def out_of_time(self, phone: Phone, corrections: int) -> None:
+        """With the clock days ahead something is recorded that must wait; then it is corrected in time."""
+        self.set_clock(phone, SKEWS.index(timedelta(days=3)))
+        self.note(phone, 0)
+        self.set_clock(phone, 0)
+        for _ in range(corrections):
+            self.correct(phone, 0, void=False)
+
     def twin(self, phone: Phone, number: int) -> None:
         """The rarest accident: the same id, made on two phones for two different things."""
-        others = [saved.entry for saved in self.saved if saved.entry["device"] != phone.state.device]
+        names = {phone.state.device, *phone.state.former}
+        others = [saved.entry for saved in self.saved if saved.entry["device"] not in names]
         notes = [entry for entry in others if entry["kind"] == "note" and not entry["amends"]]
-        known = {saved.entry["id"] for saved in self.saved if saved.entry not in others}
+        known = {saved.entry["id"] for saved in self.saved if saved.entry["device"] in names}
         known |= {*phone.state.outbox, *phone.state.entries}
         notes = [entry for entry in notes if entry["id"] not in known and not entry["voids"]]
+        # Better one that is still to come here: the two meet on a page then.
+        notes = [entry for entry in notes if entry["client"] in phone.state.clients] or notes
         if notes:
             other = notes[number % len(notes)]
             self.record(phone, "note", other["client"], {"text": f"twin {self.made}"}, own=other["id"])
@@ -200,12 +211,19 @@ class World(Traffic):
         self.back.append(late)
         self.hear(-1)
 
-    def exchange(self, phone: Phone, window: int = 0) -> None:
-        """A good line for once: asked, delivered and heard."""
-        if window not in phone.flights:
-            self.ask(phone, window=window)
-            self.deliver(-1)
-            self.hear(-1)
+    def exchange(
+        self, phone: Phone, window: int = 0, there: str = "arrives", back: str = "arrives", at: int = 0
+    ) -> None:
+        """All that a window has to say at once, the line good unless told otherwise."""
+        if window in phone.flights:
+            phone.give_up(window)
+        self.ask(phone, window=window)
+        while window in phone.flights and self.line and self.line[-1].phone is phone:
+            syncs = self.line[-1].path == SYNC
+            self.deliver(-1, there if syncs else "arrives", at)
+            came = bool(self.back) and self.back[-1].phone is phone
+            if not (came and self.hear(-1, back if syncs else "arrives", at)):
+                return
 
     def colleague(self, phone: Phone) -> None:
         """Another phone of the organisation sends something new."""

@@ -1,0 +1,44 @@
+"""Rules of the browser's code broken on purpose: the simulation must notice each of them.
+
+LINTEL_SIMULATION_RULES=all tries every one; else those that only a history of several steps can notice.
+"""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.sync.simulation.acts import run
+from tests.sync.simulation.browser_phone import browsers
+from tests.sync.simulation.host import ROOT, Host
+from tests.sync.simulation.world import World
+
+RUNS, STEPS = 8, 150
+BROWSERS = ("a", "b", "shared", "second", "c")
+TEXT = (Path(ROOT) / "tests/javascript/phones/broken.mjs").read_text("utf-8")
+RULES = re.findall(r"^  '([^']+)': \[", TEXT, flags=re.MULTILINE)
+BRIEF = (
+    "an entry is marked as unsent after it is kept", "a late page ends a fill that began anew",
+    "disagreements are told in another order",
+)
+TRIED = RULES if os.environ.get("LINTEL_SIMULATION_RULES") == "all" else [r for r in RULES if r in BRIEF]
+assert set(BRIEF) <= set(RULES)
+
+
+def noticed(host: Host, seed: int) -> bool:
+    """Whether a run on phones with the browser's code fails."""
+    try:
+        run(World(makes=browsers(host, *BROWSERS)), seed, STEPS, quiet_every=50)
+    except AssertionError:
+        return True
+    return False
+
+
+@pytest.mark.parametrize("name", TRIED)
+def test_a_broken_rule_is_noticed(name):
+    host = Host(name)
+    try:
+        assert any(noticed(host, seed) for seed in range(RUNS))
+    finally:
+        host.end()
