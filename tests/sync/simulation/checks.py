@@ -174,8 +174,8 @@ def check_holding(world: World, state: State, rows: dict[str, Row]) -> None:
     """Exactly what the server holds of the caseload, under the same numbers; nothing of anybody else."""
     clients = world.service.clients(str(state.person))
     due = {own: (row.hash, row.seq) for own, row in rows.items() if row.entry["client"] in clients}
-    # The twin of an unsent entry is kept apart: two things under one id cannot be told apart on a screen.
-    due = {own: facts for own, facts in due.items() if own not in state.outbox}
+    # The twin of what is to be sent or handed back is kept apart: a screen cannot tell the two apart.
+    due = {own: facts for own, facts in due.items() if own not in apart(state)}
     # What waits for something that was lost keeps the record of a client who left, as the protocol says.
     leaving = {entry["client"] for own, entry in state.outbox.items() if own not in state.held} - set(clients)
     held = {own: (entry_hash(dict(entry)), entry["seq"]) for own, entry in state.entries.items()
@@ -183,6 +183,11 @@ def check_holding(world: World, state: State, rows: dict[str, Row]) -> None:
     assert held == due
     assert list(state.clients) == clients and not state.filling
     assert not set(state.entries) & set(state.outbox)
+
+
+def apart(state: State) -> set[str]:
+    """The ids of what is not the server's yet, as this device sees it."""
+    return {*state.outbox, *state.returning}
 
 
 def check_counters(world: World, state: State) -> None:
@@ -209,7 +214,7 @@ def check_cursors(world: World, shown: list[State]) -> None:
             after, more = pull["after"], pull["more"]
             for state, hashes in zip(states, holding, strict=True):
                 here = {own: digest for own, (seq, digest) in hashes.items() if seq <= after}
-                assert here == {own: digest for own, digest in collected.items() if own not in state.outbox}
+                assert here == {own: digest for own, digest in collected.items() if own not in apart(state)}
 
 
 def hashes_of(state: State) -> dict[str, tuple[int, str]]:
@@ -249,7 +254,7 @@ def check_details(world: World, states: list[State]) -> None:
         stored = {row.entry["id"] for row in world.service.rows(organisation)}
         here = [state for state in states if world.home(str(state.person)) == organisation]
         # Where a twin waits in the outbox, its other half is not on the screen.
-        whole = [state for state in here if not set(state.outbox) & stored]
+        whole = [state for state in here if not apart(state) & stored]
         for client in world.clients:
             shown = [details_of(client, state) for state in whole if client in state.clients]
             assert all(one == shown[0] for one in shown)
