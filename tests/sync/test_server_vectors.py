@@ -12,9 +12,9 @@ from sync.canonical import entry_hash
 from sync.instants import write_instant
 from sync.items import bare
 from tests.databases import migrated_file
-from tests.sync.simulation.service import Service
+from tests.sync.simulation.service import SYNC, Service
 from tests.sync.simulation.sql import SqlService
-from tests.sync.simulation.world import World
+from tests.sync.simulation.world import ORGANISATION, World
 from tests.sync.test_vectors import vectors
 from webapp.storage import passwords
 
@@ -42,7 +42,7 @@ class Case:
         people = {"ann": world.ann, "ben": world.ben}
         names = dict(zip(("$one", "$two", "$three"), world.clients, strict=False))
         self.words = names | {f"${name}": own for name, own in people.items()} | people | DEVICES
-        self.first_epoch, self.version = self.service.epoch(), None
+        self.first_epoch, self.version = self.service.epoch(ORGANISATION), None
         self.kept: dict[str, dict[str, Any]] = {}
         world.pass_time(3600 * 24)
 
@@ -58,12 +58,12 @@ class Case:
             self.service.restore(-1)
         for act in ("revoke", "allow"):
             if act in step:
-                self.service.set_revoked(self.words[step[act]], act == "revoke")
+                self.service.set_revoked(self.world.ann, self.words[step[act]], act == "revoke")
 
     def ask(self, step: dict[str, Any]) -> None:
         person = self.words[step["person"]]
-        answer = self.service.handle(json.dumps(self.message(step, person)).encode(),
-                                     self.service.sign_in(person))  # fmt: skip
+        data = json.dumps(self.message(step, person)).encode()
+        answer = self.service.handle(data, self.service.sign_in(person), SYNC, {})
         assert answer.status == 200
         reply = answer.json()
         found = told(reply) | {"new_epoch": reply["epoch"] != self.first_epoch}
@@ -107,7 +107,7 @@ class Case:
         return {**entry, **{key: value for key, value in changed.items() if key != "as"}}
 
     def epoch(self, word: str) -> str:
-        return {"$epoch": self.service.epoch(), "$first_epoch": self.first_epoch}.get(word, word)
+        return {"$epoch": self.service.epoch(ORGANISATION), "$first_epoch": self.first_epoch}.get(word, word)
 
     def item(self, item: Any, person: str, device: str) -> Any:
         if not isinstance(item, dict):

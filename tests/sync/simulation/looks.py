@@ -17,6 +17,7 @@ class Looked:
     person: str
     asked: Mapping[str, Any]
     facts: Mapping[str, Any]
+    revoked: bool
 
     @property
     def organisation(self) -> str:
@@ -48,7 +49,7 @@ class Looked:
         assert {one["client"] for one in items if "client" in one} <= allowed
         assert {one["author"] for one in items if "author" in one} <= colleagues
         assert self.facts["epoch"] == self.service.epoch(self.organisation)
-        if not self.service.is_revoked(self.person, self.asked["device"]):
+        if not self.revoked:
             self.look_at_page(allowed)
 
     def look_at_page(self, allowed: set[str]) -> None:

@@ -210,7 +210,7 @@ class Service:
     def writable_until(self, person: str) -> dict[str, datetime]:
         return self.log(person).writable_until(person, self.now)
 
-    def is_revoked(self, person: str, device: str) -> bool:
+    def is_revoked(self, person: str, device: str, _cookie: str | None = None) -> bool:
         return device in self.log(person).revoked
 
     def ever(self, person: str) -> set[str]:

@@ -19,6 +19,7 @@ from tests.sync.simulation.memory import Row
 from tests.sync.simulation.service import PAGE, SESSION, Crash
 from webapp import create_app
 from webapp.config import Settings
+from webapp.security import cookie_name
 from webapp.storage import (
     Person,
     assign_caseload,
@@ -30,9 +31,10 @@ from webapp.storage import (
 )
 from webapp.storage.devices import is_revoked, known_devices, set_revoked
 from webapp.storage.epochs import renew_epoch
-from webapp.storage.models import Client, Device, Entry, Holding, SignInAttempts
+from webapp.storage.models import Client, Device, Entry, Holding, SignIn, SignInAttempts
 from webapp.storage.read import SqlView, entry_json
 from webapp.storage.rights import writable_until
+from webapp.storage.signing_in import token_hash
 
 PASSWORD = "correct horse battery"
 # A request makes some forty statements and commits three times: it dies at one or at the other.
@@ -44,7 +46,7 @@ class SqlService:
 
     def __init__(self, file: Path, people: dict[str, Person], now: datetime, new_id: Any) -> None:
         self.file, self.people, self.now, self.new_id = file, people, now, new_id
-        settings = Settings(
+        settings = self.settings = Settings(
             database_url=f"sqlite:///{file}",
             secret_key="an invented secret, for tests and for nothing else",
             demo=True,
@@ -182,9 +184,17 @@ class SqlService:
         with self.database.reading() as session:
             return writable_until(session, self.people[person], everybody, self.now)
 
-    def is_revoked(self, person: str, device: str) -> bool:
+    def is_revoked(self, person: str, device: str, cookie: str | None = None) -> bool:
+        """Also under another id, in a session that was used from a withdrawn device."""
         with self.database.reading() as session:
-            return is_revoked(session, self.people[person].organisation, device)
+            home, used = self.people[person].organisation, self.used_from(session, cookie)
+            return any(is_revoked(session, home, own) for own in (device, used) if own)
+
+    def used_from(self, session: Any, cookie: str | None) -> str | None:
+        browser = self.browsers.get(cookie or "", (None, ""))[0]
+        token = browser and browser.get_cookie(cookie_name(self.settings, "session"))
+        query = select(SignIn.device_id).where(SignIn.token_hash == token_hash(token.value if token else ""))
+        return session.scalar(query)
 
     def ever(self, person: str) -> set[str]:
         return self.given.get(person, set())
