@@ -24,7 +24,7 @@ export function returningWords(rows) {
   }
   if (aside) {
     words.push(`${sayCount(aside, 'entry', 'entries')} of theirs ${aside === 1 ? 'was' : 'were'} handed in and `
-      + `${aside === 1 ? 'is' : 'are'} kept aside. Tell whoever leads your team, who decides on “What devices handed in”.`);
+      + `${aside === 1 ? 'is' : 'are'} kept aside. Tell whoever leads your team, who decides on “What devices handed in for a decision”.`);
   }
   return words;
 }

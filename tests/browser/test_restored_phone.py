@@ -4,8 +4,10 @@ from playwright.sync_api import Page, expect
 from sqlalchemy import delete, or_, select
 from sqlalchemy.orm import aliased
 
+from tests.browser.accessibility import assert_accessible
 from tests.browser.support import screenshot
 from tests.browser.test_more_screens import GO
+from tests.browser.test_screens import JUDGED, TWICE_AS_LARGE, sideways
 from tests.browser.therapist import Therapist
 from webapp.storage import Database
 from webapp.storage.epochs import renew_epoch
@@ -74,5 +76,12 @@ def test_without_proof_it_is_shown_and_counted_as_kept_aside(page, own_server):
     part = page.get_by_role("region", name="Lost by the server, kept here")
     expect(part).to_contain_text("2 entries of theirs were handed in and are kept aside.", timeout=30_000)
     expect(part.get_by_role("listitem")).to_have_count(2)
-    screenshot(page, "restored-phone")
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        screenshot(page, f"restored-phone-{scheme}", whole=True)
+        page.evaluate("window.scrollTo(0, document.documentElement.scrollHeight)")
+        assert_accessible(page, JUDGED)
+    page.evaluate(TWICE_AS_LARGE)
+    screenshot(page, "restored-phone-200", whole=True)
+    assert sideways(page) == ""
     assert stored(own_server.folder, lost) == 0

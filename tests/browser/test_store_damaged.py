@@ -5,7 +5,7 @@ from pathlib import Path
 from playwright.sync_api import expect
 
 from tests.browser.support import screenshot
-from tests.browser.test_wiped import CLIENT, keep_pulses_back
+from tests.browser.test_wiped import CLIENT, record_what_does_not_arrive
 from tests.browser.therapist import Therapist
 
 OPENS_NOT = """
@@ -26,14 +26,7 @@ def damage(profile: Path) -> int:
 def test_a_damaged_database_is_filled_again_and_what_was_not_sent_is_named(open_profile, own_server):
     profile = open_profile()
     page = profile.open().new_page()
-    therapist = Therapist(page, own_server.url).begin()
-    therapist.open_client(CLIENT)
-    therapist.start_visit()
-    therapist.wait_for_sync()
-    with page.expect_request_finished(lambda request: request.url.endswith("/api/v1/sync")):
-        page.route("**/api/v1/sync", keep_pulses_back)
-        therapist.record_pulse("71")
-    expect(page.locator("a.status")).to_contain_text("1 not sent yet")
+    record_what_does_not_arrive(page, own_server.url)
     profile.close()
     assert damage(profile.folder) > 0
 

@@ -3,7 +3,7 @@
 import gzip
 import json
 
-from playwright.sync_api import Route, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.support import screenshot, sign_in
 from tests.browser.therapist import Therapist
@@ -21,9 +21,9 @@ def keep_pulses_back(route: Route) -> None:
     route.fulfill(response=route.fetch(post_data=json.dumps(message), headers=headers))
 
 
-def test_a_cleared_phone_says_so_refills_and_names_what_was_not_sent(page, own_server):
-    """Fault 31: the phone cannot know what it lost, so the server says which device never sent what."""
-    therapist = Therapist(page, own_server.url).begin()
+def record_what_does_not_arrive(page: Page, url: str) -> Therapist:
+    """A visit of which one pulse stays on this phone, while all else is sent."""
+    therapist = Therapist(page, url).begin()
     therapist.open_client(CLIENT)
     therapist.start_visit()
     therapist.wait_for_sync()
@@ -31,6 +31,12 @@ def test_a_cleared_phone_says_so_refills_and_names_what_was_not_sent(page, own_s
         page.route("**/api/v1/sync", keep_pulses_back)
         therapist.record_pulse("71")
     expect(page.locator("a.status")).to_contain_text("1 not sent yet")
+    return therapist
+
+
+def test_a_cleared_phone_says_so_refills_and_names_what_was_not_sent(page, own_server):
+    """Fault 31: the phone cannot know what it lost, so the server says which device never sent what."""
+    therapist = record_what_does_not_arrive(page, own_server.url)
     page.goto("about:blank")
     page.unroute("**/api/v1/sync")
     session = page.context.new_cdp_session(page)

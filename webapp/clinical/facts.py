@@ -8,6 +8,7 @@ from .expressions import evaluate, names_in
 from .formulas import FORMULAS
 from .load import data
 from .units import canonical
+from .validate import CONTEXT_FACTS
 
 Body = dict[str, Any]
 Facts = dict[str, Any]
@@ -42,7 +43,7 @@ def _checks_ask_formulas(measure_id: str) -> bool:
     # What a series' row lacks falls back on the fact of that name, and a count is held against its rate.
     in_rows = any(".*." in check["field"] for check in measure["checks"])
     counts = any("limits_of" in field for field in fields)
-    known = {field["id"] for field in fields} | {"age", "sex", "precautions", "first_visit"}
+    known = {field["id"] for field in fields} | CONTEXT_FACTS
     return in_rows or counts or not names_in(asked) <= known
 
 

@@ -13,7 +13,7 @@ from webapp.schemas.said import first_error
 
 def taken(schema: type[Schema]) -> dict[str, Any]:
     """What the running request brings, as its schema loads it; 422 for anything else."""
-    return checked(schema, read_message()[0])
+    return checked(schema, read_message())
 
 
 def checked(schema: type[Schema], message: Any) -> dict[str, Any]:

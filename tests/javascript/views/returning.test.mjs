@@ -7,6 +7,6 @@ const rows = (returning, aside) => [...Array(returning).fill({state: 'returning'
 test('what goes back by itself and what somebody must decide are counted apart', () => {
   assert.deepEqual(returningWords(rows(1, 0)).slice(1), ['1 entry of theirs on this phone goes back by the next sync. Keep this phone until then.']);
   assert.deepEqual(returningWords(rows(0, 3)).slice(1), ['3 entries of theirs were handed in and are kept aside. '
-    + 'Tell whoever leads your team, who decides on “What devices handed in”.']);
+    + 'Tell whoever leads your team, who decides on “What devices handed in for a decision”.']);
   assert.equal(returningWords(rows(2, 1)).length, 3);
 });

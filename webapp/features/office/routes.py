@@ -88,7 +88,7 @@ def _act(name: str) -> Callable[[], dict[str, Any]]:
     @described(act.summary, takes=act.takes.__name__, answers={200: "Done", **ACT})
     def view() -> dict[str, Any]:
         allowed("manage")
-        return perform(name, read_message()[0]) | {"done": act.done}
+        return perform(name, read_message()) | {"done": act.done}
 
     return view
 

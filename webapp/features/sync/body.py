@@ -11,7 +11,12 @@ from sync.packing import unpack
 from webapp.errors import Problem
 
 
-def read_message() -> tuple[Any, int]:
+def read_message() -> Any:
+    """The JSON value a request carries; a Problem when there is no using it."""
+    return read_measured()[0]
+
+
+def read_measured() -> tuple[Any, int]:
     """The JSON value a request carries, and the bytes it took; a Problem when there is no using it.
 
     That is when it is too large, damaged or not strict JSON.

@@ -21,7 +21,7 @@ from webapp.features.api_docs.describe import described
 from webapp.features.audited import note_read
 from webapp.features.current import database, signed_in
 from webapp.features.packing import packed
-from webapp.features.sync.body import read_message
+from webapp.features.sync.body import read_measured
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
 from webapp.storage.devices import note_device, state_of_device
@@ -52,7 +52,7 @@ bp.after_request(packed)
 def sync() -> dict[str, Any]:
     """Take what a device sends, entry by entry, and answer with what it has not seen."""
     person, moment = signed_in(), now()
-    message, size = read_message()
+    message, size = read_measured()
     request = _parse(message)
     _check_amount(request.push, "push", size)
     _check_amount(request.handed_back, "returned", size)
