@@ -72,16 +72,15 @@ def test_a_commit_that_aborts_without_an_error_is_a_save_that_failed(page, bench
 
 FILL_UP = """async (person) => {
   globalThis.store ??= await bench.openStore(person);
+  const fits = (key, size) => store.saveDraft(key, 'x'.repeat(size)).then(() => true, ({code}) => {
+    if (code !== 'quota') throw new Error(`expected no room, got ${code}`);
+    return false;
+  });
   let drafts = 0;
-  for (const size of [100_000, 10_000, 1_000]) {
-    for (;;) {
-      try {
-        await store.saveDraft(`filler-${drafts}`, 'x'.repeat(size));
-        drafts += 1;
-      } catch ({code}) {
-        if (code !== 'quota') throw new Error(`expected no room, got ${code}`);
-        break;
-      }
+  for (let before = -1; before < drafts;) {  // until not even the smallest fits: room may show late
+    before = drafts;
+    for (const size of [100_000, 10_000, 1_000]) {
+      while (await fits(`filler-${drafts}`, size)) drafts += 1;
     }
   }
   return drafts;
@@ -89,7 +88,10 @@ FILL_UP = """async (person) => {
 
 
 class Room:
-    """How much the app's storage may take; to be set before the store opens, for the browser looks rarely."""
+    """How much the app's storage may take; to be set before the store opens, for the browser looks rarely.
+
+    To be given amply: what the log of other tests takes comes off it too. FILL_UP makes it small.
+    """
 
     def __init__(self, page, url: str) -> None:
         # Kept open: the browser forgets the limit with the session that set it.
@@ -121,9 +123,9 @@ def test_a_full_phone_refuses_to_save_aloud_and_saves_again_when_there_is_room(p
     """Fault 30, at a save: the store says why, keeps nothing half, and counts nothing."""
     person, one = bench.ids["person"], bench.ids["one"]
     room = Room(page, near.url)
-    room.leave(500_000)
+    room.leave(3_000_000)
     saved = save(page, person, one, 2)
-    assert page.evaluate(FILL_UP, person) > 2
+    assert page.evaluate(FILL_UP, person) > 0, "there was no room to begin with"
     refused = page.evaluate(TRY_SAVE, [person, one])
     assert refused.get("code") == "quota" and "no room left" in refused["message"], refused
     assert set(check_kept(page, bench, person, saved)) == set(saved)
@@ -139,7 +141,7 @@ def test_a_page_that_does_not_fit_moves_no_cursor_and_comes_again(page, open_pho
     """Fault 30, while fetching: the sync says why, what was pushed waits on, and all is there afterwards."""
     person, one = bench.ids["person"], bench.ids["one"]
     room = Room(page, near.url)
-    room.leave(700_000)
+    room.leave(3_000_000)
     assert sync(page, person)["phase"] == "idle"
     before = page.evaluate("() => store.cursor()")
     mine = save(page, person, one, 1)
@@ -147,7 +149,7 @@ def test_a_page_that_does_not_fit_moves_no_cursor_and_comes_again(page, open_pho
     sign_in(second, bench)
     theirs = save(second, person, one, 40)
     assert sync(second, person)["phase"] == "idle"
-    assert page.evaluate(FILL_UP, person) > 2
+    assert page.evaluate(FILL_UP, person) > 0, "there was no room to begin with"
     status = sync(page, person)
     assert (status["phase"], status["waiting"]) == ("error", 1), status
     assert "no room left for what the server sends" in status["message"]
