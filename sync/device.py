@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from sync.canonical import SAFE_INTEGER, canonical
 from sync.errors import SignInNeeded
+from sync.instants import LONGEST_AHEAD, read_instant
 from sync.items import bare, hash_of, is_stub, is_whole
 from sync.messages import (
     MAX_FILLS,
@@ -148,12 +149,23 @@ def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> Stat
 
 
 def _still_true(state: State, reply: Reply) -> dict[str, Verdict]:
-    """The verdicts so far; what a withdrawn device had to hold is free once it is allowed again."""
+    """The verdicts so far, but for those whose reason has ended: what they held is sent again."""
     return {
         own: verdict
         for own, verdict in state.verdicts.items()
-        if reply.revoked or verdict.code != "device_revoked"
+        if not _has_ended(verdict, state.outbox.get(own), reply)
     }
+
+
+def _has_ended(verdict: Verdict, entry: Entry | None, reply: Reply) -> bool:
+    if verdict.code == "device_revoked":
+        return not reply.revoked
+    if (verdict.code, verdict.field) != ("future_date", "recorded_at") or entry is None:
+        return False
+    try:
+        return read_instant(entry["recorded_at"]) - read_instant(reply.server_time) <= LONGEST_AHEAD
+    except ValueError:
+        return False  # an answer that tells no time ends nothing
 
 
 def _verdicts_on(push: Sequence[Entry], reply: Reply) -> dict[str, Verdict]:

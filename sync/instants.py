@@ -1,7 +1,10 @@
 """Moments as they travel: UTC with milliseconds and a Z, always 24 characters."""
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+
+# A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
+LONGEST_AHEAD = timedelta(hours=24)
 
 _FORM = re.compile(r"\d{4}-\d{2}-\d{2}T(?!24)\d{2}:\d{2}:\d{2}\.\d{3}Z", re.ASCII)
 

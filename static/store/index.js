@@ -12,7 +12,7 @@ import {detailsIn, inOrder} from './entries.js';
 import {createKeys} from './keys.js';
 import {entryOrNull, orIfDamaged, readable} from './readable.js';
 import {receiptsFor} from './receipts.js';
-import {applyReply, devicesOf, settle} from './reply.js';
+import {applyReply, devicesOf, sendAgain, settle} from './reply.js';
 import {RETURNING, isOthers} from './returning.js';
 import {createSave} from './save.js';
 import {DEVICE, SYNC, VERSION, upgrade} from './schema.js';
@@ -166,6 +166,11 @@ function outboxOf(db, tell) {
       const entries = await Promise.all(found.filter(({row}) => row).map(({row}) => entryOrNull(row)));
       return entries.filter((entry) => entry !== null);
     },
+    /** What needs attention, without the entries: since when, and the server's reason. */
+    async held() {
+      const held = (await marks()).filter(({state}) => state === 'held');
+      return Promise.all(held.map(async (mark) => ({id: mark.id, at: mark.at, ...await detailsIn(mark)})));
+    },
     /** Ids of all that is not yet with the server. */
     unsentIds: () => db.run(['outbox'], 'readonly', (tx) => tx.objectStore('outbox').getAllKeys()),
     /** Files verdicts that came without a page: the engine's own, such as "too large to send". */
@@ -179,10 +184,7 @@ function outboxOf(db, tell) {
     },
     /** Puts a held entry back in the queue as it is. */
     async sendAgain(id) {
-      await db.run(['outbox'], 'readwrite', async (tx) => {
-        const mark = await tx.objectStore('outbox').get(id);
-        if (mark?.state === 'held') await tx.objectStore('outbox').put({...mark, state: 'waiting', until: null});
-      }, {durability: 'strict'});
+      await db.run(['outbox'], 'readwrite', (tx) => sendAgain(tx, id), {durability: 'strict'});
       tell('saved');
     },
   };

@@ -20,6 +20,7 @@ const HELD = new Set(['held', 'clash']);
  * @property {object[]} entries whole entries with seq and received_at
  * @property {{id: string, seq: number}[]} confirmed own entries seen again by the server's list
  * @property {object} page what `moved` in cursor.js needs
+ * @property {string[]} [freed] held entries whose reason has ended: they are sent again
  * @property {{receipt: string, ids: string[], hashes: string[]}|null} [receipt] the proof of this page
  * @property {string|null} copied the id under which this device was told that there are two of it
  */
@@ -27,8 +28,8 @@ const HELD = new Set(['held', 'clash']);
 /**
  * @param {{run: Function}} db
  * @param {Change} change
- * @returns {Promise<{clients: string[], removed: string[], device: string}>} clients whose entries changed or
- *   went, and the id this device goes by from now on
+ * @returns {Promise<{clients: string[], removed: string[], freed: string[], device: string}>} clients whose entries
+ *   changed or went, what is to be sent again, and the id this device goes by from now on
  */
 export async function applyReply(db, change) {
   const ours = new Set(await devicesOf(db));
@@ -84,9 +85,11 @@ async function sealedVerdict({id, verdict, code = null, field = null, message = 
 async function apply(tx, change, {rows, details, receipt}) {
   const cursor = (await tx.objectStore('meta').get(SYNC))?.value ?? START;
   // By "stored" it means a log that is gone: what was sent goes again.
-  if (ofAnotherLife(cursor, change.page)) return {clients: [], removed: []};
+  if (ofAnotherLife(cursor, change.page)) return {clients: [], removed: [], freed: []};
   if (beginsAnew(cursor, change.page)) await forgetNumbers(tx);
   const touched = new Set(rows.map((row) => row.client));
+  const freed = [];
+  for (const id of change.freed ?? []) if (await sendAgain(tx, id)) freed.push(id);
   for (const verdict of change.verdicts) await settleOne(tx, verdict, details.get(verdict.id), touched);
   putAll(tx.objectStore('entries'), rows);
   if (receipt) await tx.objectStore('meta').put(receipt);
@@ -95,7 +98,20 @@ async function apply(tx, change, {rows, details, receipt}) {
   const {removed, readAnew, filled} = await moveCursor(tx, cursor, change.page);
   if (readAnew) await markLost(tx);
   if (readAnew || filled || removed.length) await forgetReceipts(tx);
-  return {clients: [...touched], removed};
+  return {clients: [...touched], removed, freed};
+}
+
+/**
+ * Puts a held entry back in the queue as it is.
+ * @param {import('idb').IDBPTransaction} tx
+ * @param {string} id
+ * @returns {Promise<boolean>} whether it was held
+ */
+export async function sendAgain(tx, id) {
+  const mark = await tx.objectStore('outbox').get(id);
+  if (mark?.state !== 'held') return false;
+  await tx.objectStore('outbox').put({...mark, state: 'waiting', until: null});
+  return true;
 }
 
 // Nobody waits for each row's own answer, a third of the work of a first fill in the page: a row that

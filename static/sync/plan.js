@@ -2,6 +2,7 @@
 import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, handedBack, isStub, isWhole} from './messages.js';
 
 const DAILY = 24 * 60 * 60 * 1000;
+const LONGEST_AHEAD = 24 * 60 * 60 * 1000;  // further ahead of its clock the server takes nothing
 
 /**
  * @param {object} cursor where the store stands
@@ -34,7 +35,7 @@ function asMade({seq: _seq, received_at: _received, ...entry}) {
  * @param {object} request
  * @param {object} reply
  * @param {{entry: (id: string) => Promise<object|null>, unsentIds: () => Promise<string[]>,
- *   cursor: () => Promise<object>, devices: () => Promise<string[]>}} store
+ *   held: () => Promise<object[]>, cursor: () => Promise<object>, devices: () => Promise<string[]>}} store
  * @param {number} now
  */
 export async function changeFrom(request, reply, store, now) {
@@ -55,6 +56,7 @@ export async function changeFrom(request, reply, store, now) {
     // What the server shows of ours it has, whatever became of the answer that should have said so.
     verdicts: [...verdictsFor(request.push, reply.verdicts, now),
       ...verdictsFor(handedBack(request), reply.returned ?? [], now), ...arrived.map(duplicate)],
+    freed: (await store.held()).filter((row) => isFree(row, reply)).map(({id}) => id),
     receipt: await receiptOf(reply.pull, new Set(entries)),
     entries,
     confirmed: stubs.confirmed,
@@ -90,6 +92,12 @@ function read(id, verdict, now) {
   const {seq, code = null, field = null, message = null} = verdict;
   const until = verdict.verdict === 'later' ? now + DAILY : null;  // only a newer server will know it
   return {id, verdict: verdict.verdict, seq, code, field, message, until};
+}
+
+// What was held only as long as something lasted: this device's being withdrawn, or a clock that was wrong here or there.
+function isFree({code, field, at}, {device_state: state, server_time: time}) {
+  if (code === 'device_revoked') return state !== 'revoked';
+  return code === 'future_date' && field === 'recorded_at' && at - Date.parse(time) <= LONGEST_AHEAD;
 }
 
 const duplicate = ({id, seq}) => ({id, verdict: 'duplicate', seq, code: null, field: null, message: null, until: null});

@@ -138,9 +138,11 @@ class Run {
     state.answered = true;
     for (const {id} of request.push) state.tried.add(id);
     await this.#setAside(state.suspects);
-    await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
+    const {freed} = await this.#store.applyReply(await changeFrom(request, answer, this.#store, this.#now()));
+    // What was held for a reason that has ended goes without being asked for; once a run, whatever is said of it then.
+    state.goesAgain = freed.some((id) => !state.tried.has(id));
     await this.#keepSettings(answer.settings);
-    await this.#keepState(answer.device_state === 'revoked' ? 'revoked' : 'active', state);
+    await this.#keepState(answer.device_state === 'revoked' ? 'revoked' : 'active');
   }
 
   // What the service has switched on reaches the phone with the next answer, not the next sign-in.
@@ -150,20 +152,8 @@ class Run {
     await this.#store.setMeta('session', {...session, organisation: {...session.organisation, settings}});
   }
 
-  async #keepState(now, state) {
-    if ((await this.#store.meta('device_state') ?? 'active') === now) return;
-    if (now === 'active') await this.#handIn(state);
-    await this.#store.setMeta('device_state', now);
-  }
-
-  // Allowed again: what was held only because the device was withdrawn goes without being asked for.
-  async #handIn(state) {
-    const held = (await this.#store.outbox()).filter((row) => row.state === 'held' && row.code === 'device_revoked');
-    for (const {id} of held) {
-      await this.#store.sendAgain(id);
-      state.tried.delete(id);
-      state.handedIn = true;
-    }
+  async #keepState(now) {
+    if ((await this.#store.meta('device_state') ?? 'active') !== now) await this.#store.setMeta('device_state', now);
   }
 
   // Only while the cursor moves: a server that repeats itself must not hold us. One that lost what
@@ -176,10 +166,7 @@ class Run {
       state.tried.clear();  // what waited for an entry that the server had lost goes behind it now
       return true;
     }
-    if (state.handedIn) {
-      state.handedIn = false;
-      return true;
-    }
+    if (state.goesAgain) return true;
     const open = pull.more || after.fill.length > 0;
     return open && JSON.stringify(after) !== JSON.stringify(before);
   }

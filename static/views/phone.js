@@ -2,6 +2,7 @@
 import {forgetCurrentPerson} from '../store/index.js';
 import {askSession} from '../sync/engine.js';
 import {useApp, useStored, useSyncStatus} from './app_context.js';
+import {ClockNote} from './clock_note.js';
 import {sayCount, sayMoment} from './format.js';
 import {Frame} from './frame.js';
 import {clearBadge} from './due/badge.js';
@@ -31,6 +32,7 @@ export function Phone() {
       <p>Your sign-in has ended. Everything recorded stays on this phone and is sent after you sign in.</p>
       <a class="button secondary" href="/sign-in">Sign in</a></div>`}
     <${WithdrawnNote} />
+    <${ClockNote} />
     ${status.message && status.phase !== 'sign_in' && !(status.phase === 'offline' && late) && html`<p class="message">${status.message}</p>`}
     <button type="button" class="secondary" onClick=${() => engine.syncNow()} disabled=${status.phase === 'syncing'}>
       ${status.phase === 'syncing' ? 'Syncing' : 'Sync now'}</button>

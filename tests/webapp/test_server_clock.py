@@ -67,14 +67,17 @@ def test_a_clock_that_jumps_moves_no_cursor_and_skips_no_entry(house: House, dev
 
 
 def test_a_clock_more_than_a_day_behind_holds_and_a_right_one_takes(house: House, devices: Devices):
-    """Everything seems to come from the future: it stands under needs attention, and goes when sent again."""
+    """Everything seems to come from the future: it stands under needs attention, and then goes by itself."""
     devices.sync(devices.phone)
     house.clock.moment = devices.right - DAY - timedelta(hours=1)
     own = devices.note("too early for the server")
     devices.sync(devices.phone)
-    assert devices.phone.state.held[own].code == "future_date" and log(house) == []
+    devices.sync(devices.phone)
+    verdict = devices.phone.state.held[own]
+    assert verdict.code == "future_date" and log(house) == []
+    assert "the date of this device is wrong, or the server's" in str(verdict.message)
     house.clock.moment = devices.right
-    devices.phone.sync(send_held=True)
+    devices.sync(devices.phone)
     devices.sync(devices.tablet)
     assert (log(house), dict(devices.phone.state.outbox)) == ([(1, own)], {})
     assert set(devices.tablet.state.entries) == {own}
@@ -91,3 +94,17 @@ def test_a_clock_a_day_ahead_ends_sessions_and_nothing_else(house: House, device
     house.clock.moment = devices.right
     devices.phone.sync()
     assert log(house) == [(1, own)]
+
+
+def test_a_day_is_not_called_future_because_the_servers_clock_is_behind(house: House, devices: Devices):
+    """A hold that ended today, recorded today: by the server's clock that is tomorrow."""
+    house.clock.moment = devices.right - timedelta(hours=20)
+    body = {"code": "oxygen_at_home", "ended": {"day": f"{devices.right:%Y-%m-%d}", "why": "Given away."}}
+    own = devices.phone.record("precaution", house.clients["ann1"], body)
+    later = {**body, "ended": {**body["ended"], "day": f"{devices.right + DAY:%Y-%m-%d}"}}
+    future = devices.phone.record("precaution", house.clients["ann1"], later)
+    devices.sync(devices.phone)
+    assert [own for _, own in log(house)] == [own]
+    held = devices.phone.state.held
+    assert list(held) == [future]
+    assert (held[future].code, held[future].field) == ("future_date", "ended.day")

@@ -86,8 +86,9 @@ def _check_moment(entry: Mapping[str, Any], now: datetime) -> Problem | None:
         "held",
         "future_date",
         "recorded_at",
-        "This was recorded more than a day in the future. Set this device's date and time right, "
-        "then record it again as a new entry.",
+        "This lies more than a day ahead of the server's clock: the date of this device is wrong, or the "
+        "server's. If it was this device's, set it right, record this again and withdraw this one. If not, "
+        "tell whoever looks after Lintel in your service: nothing is lost, it is sent again by itself.",
     )
 
 
@@ -130,7 +131,7 @@ def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
     if problem is None and kind in described_kinds():
         problem = _check_described(entry)
     if problem is None:
-        problem = _check_days(kind, body, (now + timedelta(minutes=entry["utc_offset"])).date())
+        problem = _check_days(kind, body, _latest_day(entry, now))
     return problem
 
 
@@ -154,6 +155,12 @@ def _check_described(entry: Mapping[str, Any]) -> Problem | None:
     for each in check_described(entry["kind"], dict(entry["body"]), recorded.date().isoformat()):
         return Problem("held", each["code"], each["field"] or None, each["message"])
     return None
+
+
+def _latest_day(entry: Mapping[str, Any], now: datetime) -> date:
+    """Today where it was recorded, by the later of two clocks: the server's may be the one behind."""
+    moment = max(now, datetime.fromisoformat(entry["recorded_at"]))
+    return (moment + timedelta(minutes=entry["utc_offset"])).date()
 
 
 def _check_days(kind: str, body: Mapping[str, Any], today: date) -> Problem | None:

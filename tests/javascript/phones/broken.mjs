@@ -59,6 +59,7 @@ export const RULES = {
   'a page replaces an unsent twin': [[PLAN, 'if (!twin) kept.push(entry);', 'kept.push(entry);']],
   'what the server confirms and the phone lacks is not fetched': [[PLAN,
     'stubs.missing ? await everybody(reply, store) : stubs.differing', 'stubs.differing']],
-  'what a withdrawn device had to hold stays held': [[RUN, "if (now === 'active') await this.#handIn(state);", '']],
+  'what a withdrawn device had to hold stays held': [[PLAN,
+    "if (code === 'device_revoked') return state !== 'revoked';", "if (code === 'device_revoked') return false;"]],
   'disagreements are told in another order': [['/clinical/record.js', 'heads.toReversed().map(', 'heads.map(']],
 };

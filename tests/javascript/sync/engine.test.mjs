@@ -53,6 +53,33 @@ test('each verdict does its own and nothing else', async () => {
   assert.ok((await due()).includes(idOf('later')));
 });
 
+test('what lay too far ahead of the server goes by itself once its clock is right, within the same run', async () => {
+  const {engine, store, server} = await bench();
+  server.time = '2026-11-23T09:00:00.000Z';
+  server.verdict = ({id}) => ({id, verdict: 'held', code: 'future_date', field: 'recorded_at', message: 'Ahead.'});
+  const early = await store.save(pulse());
+  await engine.syncNow();
+  await engine.syncNow();
+  assert.deepEqual([engine.status().held, server.syncs().map(({push}) => push.length)], [1, [1, 0]]);
+
+  server.time = '2026-11-24T09:00:00.000Z';
+  server.verdict = () => null;
+  await engine.syncNow();
+  assert.deepEqual([engine.status().held, engine.status().waiting], [0, 0]);
+  assert.deepEqual(server.log.map(({id}) => id), [early.id], 'as it was recorded');
+});
+
+test('a server that goes on refusing what its clock allows is asked once a run', async () => {
+  const {engine, store, server} = await bench();
+  server.verdict = ({id}) => ({id, verdict: 'held', code: 'future_date', field: 'recorded_at', message: 'Ahead.'});
+  const {id} = await store.save(pulse());
+  for (const asked of [1, 3, 5]) {
+    await engine.syncNow();
+    assert.equal(server.syncs().length, asked);
+    assert.deepEqual(await states(store), {[id]: 'held'});
+  }
+});
+
 test('a fault at a later page hides nothing that came before it', async () => {
   const {engine, store, server} = await bench();
   [fromServer(1, CLIENT), fromServer(2, OTHER)].forEach(server.add);

@@ -58,7 +58,7 @@ export function createServer({userId}) {
   const server = {
     epoch: '5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44', log: [], caseload: {version: 'v1', clients: []}, csrf: 'token-1', userId,
     settings: {early_warning: true},
-    requests: [], script: [], verdict: () => null, page: 100,
+    requests: [], script: [], verdict: () => null, page: 100, time: '2026-11-25T09:00:00.000Z',
     fetch: async (path, init) => {
       const request = {path, init, body: await bodyOf(init)};
       server.requests.push(request);
@@ -91,7 +91,7 @@ async function handle(server, {path, init, body}) {
   const verdicts = [];
   const returned = server.unaware || !body.returned ? undefined : await takeBack(server, body.returned);
   for (const entry of body.push) verdicts.push(server.verdict(entry) ?? await take(server, entry));
-  return json({protocol: 1, server_time: '2026-11-25T09:00:00.000Z', person: server.userId, settings: server.settings,
+  return json({protocol: 1, server_time: server.time, person: server.userId, settings: server.settings,
     device_state: server.state, returned,
     epoch: server.epoch, head: server.log.length, verdicts: verdicts.filter((verdict) => verdict !== 'none'), pull: await pulled(server, body)});
 }

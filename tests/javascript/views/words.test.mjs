@@ -1,6 +1,7 @@
 // Dates, counts and the state of sync, as the screens say them.
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
+import {clockWords} from '../../../static/views/clock_note.js';
 import {localDate, sayClock, sayCount, sayDate, sayMoment, sayTime} from '../../../static/views/format.js';
 import {lackingElsewhere, lackingWords} from '../../../static/views/lacking_note.js';
 import {syncSentence} from '../../../static/views/sync_words.js';
@@ -120,4 +121,21 @@ test('a long first fill says how far it has come', () => {
   assert.equal(receiving(0.999, 4), 'Receiving the record, 90 %');
   assert.equal(receiving(1, 1), 'Receiving the record, 1 client to go');
   assert.equal(said({phase: 'syncing', progress: {share: 0.5, clients: 0}, waiting: 2}), 'sending 2');
+});
+
+test('clocks that disagree are said from ten minutes on, surely, and neither is blamed', () => {
+  const clock = (minutes, give = 0) => clockWords({behind: minutes * 60_000, give: give * 60_000});
+  for (const quiet of [null, clock(0), clock(9.99), clock(-9.99), clock(11, 2)]) assert.equal(quiet ?? clockWords(quiet), null);
+  assert.match(clock(10)[0], /phone’s clock was 10 minutes behind the server’s/);
+  assert.match(clock(-119)[0], /119 minutes ahead of the server’s/);
+  assert.match(clock(-120)[0], / 2 hours ahead/);
+  assert.match(clock(-47 * 60)[0], / 47 hours ahead/);
+  assert.match(clock(48 * 60)[0], / 2 days behind/);
+  assert.match(clock(30)[1], /If they are wrong, set them right .* If they are right, tell whoever/);
+});
+
+test('what the server does not take is spoken of only where it is so', () => {
+  const ahead = (hours) => clockWords({behind: -hours * 3_600_000, give: 0});
+  assert.deepEqual([ahead(24).length, ahead(-25).length, ahead(25).length], [2, 2, 3]);
+  assert.match(ahead(25)[2], /Nothing is lost.*sent again by itself/);
 });
