@@ -1,5 +1,6 @@
 """Settings: one dataclass, read from the environment once. Outside the demo nothing unsafe has a default."""
 
+import json
 import os
 import re
 from collections.abc import Callable, Mapping
@@ -13,6 +14,11 @@ SHORTEST_SECRET = 32
 LONGEST_EMERGENCY = 168
 # 32 bytes in base64url, the way VAPID keys are handed around.
 _PRIVATE_KEY = re.compile(r"[A-Za-z0-9_-]{43}=?")
+_AS_JSON = (
+    'Give one former secret just as it was, or a JSON list, which any may stand in: ["the former one", '
+    '"the one before it"]. Make it with: python3 -c "import json, sys; print(json.dumps(sys.argv[1:]))" '
+    "and the secrets behind that, each in quotes."
+)
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -43,7 +49,7 @@ class Settings:
     clock: Callable[[], datetime] = utc_now
 
     def __post_init__(self) -> None:
-        if len(self.secret_key) < SHORTEST_SECRET or len(set(self.secret_key)) < 8:
+        if not _could_be_secret(self.secret_key):
             raise SettingsError(
                 f"LINTEL_SECRET_KEY must be a random text of at least {SHORTEST_SECRET} characters. "
                 'Make one with: python3 -c "import secrets; print(secrets.token_urlsafe(48))"'
@@ -86,12 +92,34 @@ def from_environment(environment: Mapping[str, str] = os.environ) -> Settings:
         ),
         emergency_hours=_whole(environment, "LINTEL_EMERGENCY_HOURS", 24, "must be a number of hours"),
         demo=environment.get("LINTEL_DEMO") == "1",
-        old_secret_keys=_listed(environment, "LINTEL_OLD_SECRET_KEYS"),
+        old_secret_keys=_former_secrets(environment.get("LINTEL_OLD_SECRET_KEYS", "")),
         push_private_key=environment.get("LINTEL_PUSH_PRIVATE_KEY", "").strip(),
         push_contact=environment.get("LINTEL_PUSH_CONTACT", "").strip(),
         push_hosts=_listed(environment, "LINTEL_PUSH_HOSTS"),
         metrics_token=environment.get("LINTEL_METRICS_TOKEN", ""),
     )
+
+
+def _could_be_secret(text: object) -> bool:
+    return isinstance(text, str) and len(text) >= SHORTEST_SECRET and len(set(text)) >= 8
+
+
+def _former_secrets(text: str) -> tuple[str, ...]:
+    """One former secret as it was, or several as a JSON list: any sign may stand within a secret."""
+    if not text.strip():
+        return ()
+    listed = text.lstrip().startswith("[")
+    if not listed and "," in text:
+        raise SettingsError(f"LINTEL_OLD_SECRET_KEYS holds a comma: is it one secret or several? {_AS_JSON}")
+    try:
+        found = json.loads(text) if listed else [text]
+    except ValueError as error:
+        raise SettingsError(f"LINTEL_OLD_SECRET_KEYS begins like a list and is none. {_AS_JSON}") from error
+    if not all(map(_could_be_secret, found)):
+        raise SettingsError(
+            f"LINTEL_OLD_SECRET_KEYS holds something that was never a secret of this service. {_AS_JSON}"
+        )
+    return tuple(found)
 
 
 def _check_push(key: str, contact: str) -> None:

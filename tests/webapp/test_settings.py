@@ -1,5 +1,7 @@
 """Settings: nothing unsafe by default, and a plain sentence for what is missing."""
 
+import json
+
 import pytest
 
 from webapp import create_app
@@ -26,6 +28,40 @@ def test_the_environment_is_read():
 def test_what_is_missing_or_unsafe_is_named(change, named):
     with pytest.raises(SettingsError, match=named):
         from_environment({**GOOD, **change})
+
+
+FORMER = "an invented, former secret with [signs] of \"every\" kind, and a comma"
+OLDER = "another invented secret, from before that one"
+
+
+@pytest.mark.parametrize(("text", "secrets"), [
+    ("", ()),
+    ("  ", ()),
+    (GOOD["LINTEL_SECRET_KEY"], (GOOD["LINTEL_SECRET_KEY"],)),
+    (FORMER.replace(",", ";"), (FORMER.replace(",", ";"),)),
+    (" a former one with a space at both its ends ", (" a former one with a space at both its ends ",)),
+    (json.dumps([FORMER]), (FORMER,)),
+    (json.dumps([FORMER, OLDER], indent=1), (FORMER, OLDER)),
+    ("[]", ()),
+])  # fmt: skip
+def test_former_secrets_are_read_just_as_they_were(text, secrets):
+    assert from_environment({**GOOD, "LINTEL_OLD_SECRET_KEYS": text}).old_secret_keys == secrets
+
+
+@pytest.mark.parametrize("text", [
+    FORMER,
+    f"{GOOD['LINTEL_SECRET_KEY']},{OLDER}",
+    f"[{FORMER}]",
+    f'["{OLDER}"',
+    json.dumps([OLDER, "short"]),
+    json.dumps([OLDER, None]),
+    json.dumps([[OLDER]]),
+    "too short to be one",
+])  # fmt: skip
+def test_a_former_secret_that_would_be_of_no_use_is_refused_and_not_repeated(text):
+    with pytest.raises(SettingsError, match="LINTEL_OLD_SECRET_KEYS .*JSON list") as refused:
+        from_environment({**GOOD, "LINTEL_OLD_SECRET_KEYS": text})
+    assert "invented" not in str(refused.value)
 
 
 def test_the_application_does_not_start_without_settings(monkeypatch):

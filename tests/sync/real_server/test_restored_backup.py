@@ -3,6 +3,7 @@
 The service's operator says so with one command; what any device still holds comes back from there.
 """
 
+import json
 import os
 import shutil
 import sqlite3
@@ -153,7 +154,7 @@ def test_after_the_secret_was_changed_the_former_one_still_proves(
     team: Team, server: Gunicorn, backup: Backup
 ):
     """F25: the service has a new secret since; receipts from before it count while it is listed."""
-    former = "an invented secret without the sign that parts a list"
+    former = "an invented secret, with a comma, which parts nothing"
     server.kill()
     server.variables["LINTEL_SECRET_KEY"] = former
     server.start()
@@ -161,7 +162,7 @@ def test_after_the_secret_was_changed_the_former_one_still_proves(
     backup.make()
     lost = phone.visit()
     team.check_settled(phone, ben)
-    server.variables["LINTEL_OLD_SECRET_KEYS"] = former
+    server.variables["LINTEL_OLD_SECRET_KEYS"] = json.dumps([former])
     server.variables["LINTEL_SECRET_KEY"] = "another invented secret, long enough to be one"
     restore(team, server, backup, said=True)
     assert team.rows() == []
