@@ -46,6 +46,12 @@ class View(Protocol):
         A page is often full before the limit: entries made while they are asked for cost less.
         """
 
+    def taken_elsewhere(self, device: str, after: int, upto: int) -> Iterable[Stored]:
+        """The person's own entries with such numbers, from this device, that were held when it sent them.
+
+        They came from somewhere else since. They may be about clients who are not on the caseload.
+        """
+
 
 @dataclass
 class Budget:
@@ -117,7 +123,17 @@ def _page(
     return page
 
 
+def short_forms(view: View, device: str, after: int, page: Page) -> list[dict[str, Any]]:
+    """What a device holds as refused and the log has all the same, though its client may not be seen here."""
+    told = {item["id"] for item in page.entries}
+    return [_short(row) for row in view.taken_elsewhere(device, after, page.after) if row.id not in told]
+
+
 def _item(row: Stored, own_device: str | None) -> tuple[dict[str, Any], int]:
     if own_device is not None and row.device == own_device:
-        return {"id": row.id, "seq": row.seq, "hash": row.hash}, 150
+        return _short(row), 150
     return row.whole(), row.size
+
+
+def _short(row: Stored) -> dict[str, Any]:
+    return {"id": row.id, "seq": row.seq, "hash": row.hash}

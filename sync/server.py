@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from sync.judging import Known, judge, judge_returned
 from sync.messages import Candidate, Pull, Request, Verdict
-from sync.pages import Budget, View, caseload_version, fill_page, main_page
+from sync.pages import Budget, View, caseload_version, fill_page, main_page, short_forms
 
 NOT_STORED = "The server could not store this entry. It is kept aside there; tell your support."
 Judged = tuple[Candidate, Verdict]
@@ -100,6 +100,8 @@ def pull_answer(
     budget = Budget()
     main = main_page(view, pull.after, head, budget, request.device if pull.after > 0 else None)
     entries, hashes, filled = main.entries, main.hashes, []
+    if pull.after > 0:
+        entries = entries + short_forms(view, request.device, pull.after, main)
     for fill in pull.fill:
         if fill.client in clients:
             page = fill_page(view, fill, head, budget)

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from sync.instants import write_instant
 from sync.pages import Stored
-from webapp.storage.models import Entry, Organisation
+from webapp.storage.models import Entry, Holding, Organisation
 from webapp.storage.people import Person
 from webapp.storage.rights import own_clients, visible_clients
 
@@ -59,6 +59,24 @@ class SqlView:
             query = query.where(_ENTRY.client_id == client)
         with self.session.connection().execute(query.order_by(_ENTRY.seq).limit(limit)) as rows:
             yield from map(_stored, rows)
+
+    def taken_elsewhere(self, device: str, after: int, upto: int) -> list[Stored]:
+        """Own entries from a device that were held when it sent them, and came from somewhere else since."""
+        held = select(Holding.entry_id).where(
+            Holding.organisation_id == self.person.organisation,
+            Holding.user_id == self.person.id,
+            Holding.device_id == device,
+            Holding.verdict == "held",
+        )
+        query = select(*_ENTRY).where(
+            _ENTRY.organisation_id == self.person.organisation,
+            _ENTRY.id.in_(held),
+            _ENTRY.author_id == self.person.id,
+            _ENTRY.device_id == device,
+            _ENTRY.seq > after,
+            _ENTRY.seq <= upto,
+        )
+        return list(map(_stored, self.session.execute(query.order_by(_ENTRY.seq))))
 
 
 def _stored(row: Row[Any]) -> Stored:

@@ -52,6 +52,7 @@ class Data:
     rows: list[Row] = field(default_factory=list)
     spans: list[Span] = field(default_factory=list)
     held: dict[tuple[str, str], str | None] = field(default_factory=dict)
+    settled: set[tuple[str, str | None]] = field(default_factory=set)
     reports: dict[tuple[str, str], Report] = field(default_factory=dict)
     revoked: frozenset[str] = frozenset()
 
@@ -62,6 +63,7 @@ class Data:
             rows=list(self.rows),
             spans=list(self.spans),
             held=dict(self.held),
+            settled=set(self.settled),
             reports=dict(self.reports),
         )
 
@@ -125,7 +127,7 @@ class MemoryLog:
             digest = raw_hash(candidate)
             if verdict.verdict in SETTLED:
                 for key in [key for key in self.data.held if key[1] == digest]:
-                    del self.data.held[key]
+                    self.data.settled.add((key[0], self.data.held.pop(key)))
             if verdict.verdict in KEPT:
                 self.data.held.setdefault((self.person, digest), candidate.id)
 
@@ -152,6 +154,11 @@ class MemoryView:
         seen = set(self.clients() if client is None else [client]) & set(self.clients())
         rows = [row for row in self.data.rows if after < row.seq <= head and row.entry["client"] in seen]
         return [_stored(row) for row in rows[:limit]]
+
+    def taken_elsewhere(self, device: str, after: int, upto: int) -> Sequence[Stored]:
+        rows = [row for row in self.data.rows if after < row.seq <= upto and row.entry["device"] == device]
+        mine = [row for row in rows if row.entry["author"] == self.person]
+        return [_stored(row) for row in mine if (self.person, row.entry["id"]) in self.data.settled]
 
 
 def _stored(row: Row) -> Stored:
