@@ -222,13 +222,15 @@ def test_a_lead_finds_the_way_on_the_account_page(led: House):
 
 def test_the_commands(house: House, run, monkeypatch):
     monkeypatch.setattr("webapp.service.held.utc_now", house.clock)
-    assert run("held") == (0, "Larkmere Home Therapy: nothing of withdrawn devices is kept aside\n", "")
+    assert run("held") == (0, "Larkmere Home Therapy: nothing is kept aside for a decision\n", "")
     ann, _ = withdrawn(house, "Said in confidence", "and more")
     done, told, _ = run("held")
     assert done == 0 and "confidence" not in told
     assert told.splitlines()[2:] == [
         ann.device,
         "  A phone, Ann Example: 2 items, received 2026-11-25 09:40 to 2026-11-25 09:40 UTC",
+        "  handed in by a withdrawn device: ask its person whether it is theirs",
+        f"  held admit {ann.device}",
     ]
     done, told, _ = run("held", "admit", ann.device)
     assert done == 0 and told.startswith("2 items taken into the record, under the author")
