@@ -124,7 +124,8 @@ function guardian({keys, store, engine, person, keepers}) {
 
 function sayUnopened(failure) {
   // The other sentences of the store are about a save.
-  render(html`<${Start} reason="storage" message=${failure?.code === 'blocked' ? failure.message : ''} />`, root);
+  if (failure?.code === 'newer') render(html`<${Start} reason="older" />`, root);
+  else render(html`<${Start} reason="storage" message=${failure?.code === 'blocked' ? failure.message : ''} />`, root);
 }
 
 const withoutToken = ({csrf: _csrf, ...session}) => session;

@@ -15,6 +15,7 @@ const STORAGE = {
   quota: 'This phone has no room left for what the server sends. Nothing was lost: free some space, then sync again.',
   blocked: 'Lintel is open in another window with a different version. Nothing was lost: close the other windows.',
 };
+const NEWER = 'The app in this window is older than the records on this phone. Nothing was lost: go online, close every window of Lintel and open it again, so that it updates.';
 const NO_ANSWER = 'The phone’s storage did not answer. Nothing was lost; Lintel tries again by itself.';
 
 /**
@@ -26,7 +27,10 @@ const NO_ANSWER = 'The phone’s storage did not answer. Nothing was lost; Linte
  */
 
 /** @param {{code?: string}|null|undefined} failure of the store @returns {Result} */
-export const storageFailed = (failure) => ({phase: 'error', message: STORAGE[failure?.code] ?? NO_ANSWER});
+export function storageFailed(failure) {
+  if (failure?.code === 'newer') return {phase: 'update', message: NEWER};
+  return {phase: 'error', message: STORAGE[failure?.code] ?? NO_ANSWER};
+}
 
 /**
  * @param {import('./exchange.js').Outcome} outcome

@@ -1,10 +1,11 @@
 /** Before anybody is known on this phone: sign in once with signal, then the app works without. */
 import {html} from './html.js';
 import {Beam} from './marks.js';
+import {UpdateNote} from './update_note.js';
 
 /**
  * @param {object} props
- * @param {'sign_in'|'offline'|'storage'} props.reason
+ * @param {'sign_in'|'offline'|'storage'|'older'} props.reason older: than what is stored here
  * @param {boolean} [props.empty] nobody's record is on this phone
  * @param {string} [props.message] what the storage said
  */
@@ -22,6 +23,11 @@ const WORDS = {
     <a class="button primary" href="/sign-in">Sign in</a>`,
   offline: () => html`<div class="hero"><h1>No connection</h1></div>
     <p>Nobody has signed in on this phone yet, and that needs a connection once. Go where there is signal and open the app again.</p>
+    <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
+  older: () => html`<div class="hero"><h1>The app is older than its records</h1></div>
+    <p>A newer version of Lintel has kept records on this phone, and this one leaves them alone. Nothing is lost and nothing was removed.</p>
+    <p>Go where there is signal, close every window of Lintel and open it again: the app then updates itself.</p>
+    <${UpdateNote} />
     <button type="button" class="secondary" onClick=${() => location.reload()}>Try again</button>`,
   storage: (message) => html`<div class="hero"><h1>The phone’s storage did not open</h1></div>
     <p>${message || 'Close every window of Lintel and open it again. If that does not help, start the phone anew.'}</p>

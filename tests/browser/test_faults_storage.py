@@ -203,7 +203,7 @@ def test_a_window_with_a_newer_database_is_let_in_and_the_old_one_says_so(page, 
     saved |= save(page, person, one, 1)
     assert other.evaluate(NEWER, [f"lintel-{person}", False]) == "upgraded"
     refused = page.evaluate(TRY_SAVE, [person, one])
-    assert refused["code"] == "blocked" and "Close the other windows" in refused["message"]
+    assert refused["code"] == "newer" and "close every window of Lintel" in refused["message"]
     raw = """(name) => new Promise((resolve) => {
       const request = indexedDB.open(name);
       request.onsuccess = () => {

@@ -146,7 +146,7 @@ test('a window with a newer version is let through; the old one then says why it
   const newer = database(old.name, {version: 2, upgrade: () => {}});
   await put(newer);
   assert.equal(outdated, 1);
-  await rejectsWith(put(old), 'blocked');
+  await rejectsWith(put(old), 'newer');
 });
 
 test('an update blocked by another window says so, and goes on once that window is closed', async () => {
