@@ -1,6 +1,19 @@
-"""The order of the whole run."""
+"""The order of the whole run, and what no load of the machine may decide."""
+
+import os
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How long an example takes says how busy the machine is. The same ones each time, unless more are asked for.
+settings.register_profile(
+    "lintel",
+    deadline=None,
+    database=None,
+    derandomize="LINTEL_TEST_EXAMPLES" not in os.environ,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("lintel")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

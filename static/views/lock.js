@@ -128,9 +128,9 @@ function OtherWays({someoneElse, forgotten, unsent}) {
 function useSecondsUntil(until) {
   const [now, setNow] = useState(Date.now());
   useEffect(() => {
+    setNow(Date.now());  // also when it is over already: what was known is as old as the screen
     if (until <= Date.now()) return undefined;
     const timer = setInterval(() => setNow(Date.now()), 250);
-    setNow(Date.now());
     return () => clearInterval(timer);
   }, [until]);
   return Math.max(0, Math.ceil((until - now) / 1000));

@@ -11,7 +11,7 @@ from tests.browser.engine_bench import Bench, sign_in
 from tests.browser.faulty_line import Line
 from tests.browser.live_server import LiveServer
 from tests.browser.profile import Profile
-from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
+from tests.browser.support import CHROMIUM_ARGUMENTS, PATIENCE, PHONE, chromium_path
 from tests.browser.unlocking import keep_unlocked
 from tests.browser.watch import Watch, watching
 from tests.browser.workers import Workers, working_on
@@ -193,7 +193,7 @@ def open_phone(browser: Browser, watch: Watch) -> Iterator[Callable[..., Browser
 
     def open_one(**options) -> BrowserContext:
         context = browser.new_context(**{**PHONE, **options})
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE)
         watch.over(context)
         keep_unlocked(context)
         opened.append(context)

@@ -82,7 +82,7 @@ def submit(page: Page, who: str = NAME) -> None:
     page.wait_for_url("**/app/")
 
 
-def wait_for(found, seconds: float = 10):
+def wait_for(found, seconds: float = 60):
     """Return the first true answer of `found`, or fail."""
     deadline = time.monotonic() + seconds
     while not (answer := found()):

@@ -90,7 +90,7 @@ class Line:
         cut, self.cut = self.cut, None
         hold, self.hold = self.hold, None
         if self.silent.is_set():
-            near.settimeout(30)
+            near.settimeout(120)
             near.recv(1)  # until the browser gives up
             return
         if self.answer is not None:
@@ -120,13 +120,13 @@ class Line:
     def _wait(self, held: bool) -> None:
         if held:
             self.held.set()
-            self.go.wait(30)
+            self.go.wait(120)
 
     def _ask(self, request: bytes) -> bytes:
         return ask(self.server_port, request)
 
 
-def ask(server_port: int, request: bytes, reset: bool = False, patience: float = 30) -> bytes:
+def ask(server_port: int, request: bytes, reset: bool = False, patience: float = 120) -> bytes:
     """Everything the server says to these bytes, after which nothing more comes; a `reset` waits not."""
     with socket.create_connection(("127.0.0.1", server_port)) as far:
         far.settimeout(patience)

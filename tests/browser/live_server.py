@@ -21,8 +21,8 @@ from webapp.storage.models import Entry
 from webapp.storage.read import entry_json
 
 ROOT = Path(__file__).resolve().parents[2]
-START_LIMIT_SECONDS = 60
-STOP_LIMIT_SECONDS = 10
+START_LIMIT_SECONDS = 300
+STOP_LIMIT_SECONDS = 60
 
 
 def free_port() -> int:

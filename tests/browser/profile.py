@@ -12,7 +12,7 @@ from tests.browser.support import CHROMIUM_ARGUMENTS, PHONE, chromium_path
 from tests.browser.unlocking import keep_unlocked
 from tests.browser.watch import Watch
 
-GONE_LIMIT_SECONDS = 10
+GONE_LIMIT_SECONDS = 60
 
 
 class Profile:

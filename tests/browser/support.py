@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, expect
 
 from demo_home_visits import people
 from tests import system_programs
@@ -22,6 +22,8 @@ CHROMIUM_ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+PATIENCE = 30_000  # milliseconds; nothing takes that long, and a busy machine fails no test
+expect.set_options(timeout=PATIENCE)
 PHONE = {
     "viewport": {"width": 360, "height": 800},
     "device_scale_factor": 2,

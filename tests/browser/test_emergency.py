@@ -62,10 +62,10 @@ def test_a_record_is_opened_in_an_emergency_and_the_lead_is_shown_it(open_phone,
     look(page, f"emergency-form-{scheme}")
     page.get_by_label("Year", exact=True).fill(year)
     page.get_by_role("button", name="Open the record").click()
-    expect(page.get_by_role("heading", name="The record is open")).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("heading", name="The record is open")).to_be_visible()
     look(page, f"emergency-open-{scheme}")
     page.get_by_role("link", name="Go to the client").click()
-    expect(page.get_by_role("heading", name="Before you knock")).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("heading", name="Before you knock")).to_be_visible()
 
     lead = open_phone(color_scheme=scheme).new_page()
     Therapist(lead, url).begin(LEAD)

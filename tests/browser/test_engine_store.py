@@ -108,5 +108,5 @@ def test_a_killed_server_costs_nothing_and_the_timer_alone_repairs_it(bench, pho
     page.evaluate(SAVE, [*place, 2])
     wait_for(lambda: page.evaluate("() => engine.status().phase") == "offline")
     bench.start()
-    wait_for(lambda: page.evaluate("() => engine.status().waiting") == 0, seconds=30)
+    wait_for(lambda: page.evaluate("() => engine.status().waiting") == 0)
     assert page.evaluate("() => store.counts()") == {"waiting": 0, "held": 0, "oldest": None}

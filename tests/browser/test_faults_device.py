@@ -35,7 +35,7 @@ def reach(page, line, step, person) -> None:
         return
     line.hold_next("request" if step == "before sending" else "reply")
     page.evaluate(f"(person) => {{ ({START_SYNC})(person); }}", person)
-    assert line.held.wait(10)
+    assert line.held.wait(60)
 
 
 def end(page, how) -> None:

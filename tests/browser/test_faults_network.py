@@ -121,7 +121,7 @@ def test_the_same_request_twice_at_once_is_one_entry(page, phone, bench, line: L
     saved = save(page, person, bench.ids["two"], 3)
     line.hold_next("request")
     page.evaluate("() => { globalThis.first = engine.syncNow(); }")
-    assert line.held.wait(10)
+    assert line.held.wait(60)
     other = phone.new_page()
     other.goto(page.url)
     other.evaluate("() => { delete Navigator.prototype.locks; }")
@@ -143,9 +143,9 @@ def test_one_window_syncs_at_a_time(page, phone, bench, line: Line):
     line.passed.clear()
     line.hold_next("reply")
     page.evaluate("() => { globalThis.first = engine.syncNow(); }")
-    assert line.held.wait(10)
+    assert line.held.wait(60)
     other.evaluate("() => { globalThis.second = bench.createEngine({store}).syncNow(); }")
-    other.wait_for_timeout(1000)
+    other.wait_for_function("async () => (await navigator.locks.query()).pending.length > 0")
     assert len(line.passed) == 1
     line.let_go()
     assert page.evaluate("() => first")["phase"] == other.evaluate("() => second")["phase"] == "idle"
@@ -231,15 +231,15 @@ def test_what_the_browser_says_of_the_line_is_not_believed(page, bench, line: Li
       return engine.start();
     }""")
     saved = save(page, person, bench.ids["one"], 2)
-    wait_for(lambda: page.evaluate(WAITING) == 0, seconds=60)
+    wait_for(lambda: page.evaluate(WAITING) == 0)
     check_all_there(page, bench, person, saved)
     line.answer = b""
     saved |= save(page, person, bench.ids["one"], 1)
     page.evaluate("() => { globalThis.said = true; dispatchEvent(new Event('online')); }")
-    wait_for(lambda: page.evaluate("() => engine.status().phase") == "offline", seconds=60)
+    wait_for(lambda: page.evaluate("() => engine.status().phase") == "offline")
     assert set(check_kept(page, bench, person, saved).values()) == {"waiting"}
     line.answer = None
-    wait_for(lambda: page.evaluate(WAITING) == 0, seconds=60)
+    wait_for(lambda: page.evaluate(WAITING) == 0)
     check_all_there(page, bench, person, saved)
 
 

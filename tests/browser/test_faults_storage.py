@@ -31,9 +31,12 @@ def test_a_window_that_ends_in_a_save_has_saved_all_of_it_or_nothing(page, phone
     person, one, before = bench.ids["person"], bench.ids["one"], 0
     save(page, person, one, 0)
     outcomes = set()
-    for pause in (0, 5, 20, 80, 2000):
+    for pause in (0, 5, 20, 80, "saved"):
         page.evaluate(SAVE_AND_SAY, [person, one, 60])
-        page.wait_for_timeout(pause)
+        if pause == "saved":
+            page.wait_for_function("() => localStorage.getItem('saved') === 'yes'")
+        else:
+            page.wait_for_timeout(pause)
         page.close()
         page = phone.new_page()
         page.goto(f"{near.url}/app/")

@@ -72,7 +72,7 @@ def test_a_real_subscription_end_to_end(firefox: Page, reminding_server: LiveSer
     sign_in(firefox, reminding_server.url)
     firefox.goto(f"{reminding_server.url}/app/reminders")
     firefox.get_by_role("button", name="Switch reminders on").click()
-    expect(firefox.get_by_text("Reminders are on.")).to_be_visible(timeout=30_000)
+    expect(firefox.get_by_text("Reminders are on.")).to_be_visible()
     send_what_comes_next(reminding_server, push_server)
     notifications = shown(firefox)
     assert [each["tag"] for each in notifications] == ["due"]

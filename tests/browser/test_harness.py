@@ -1,5 +1,7 @@
 """The harness itself: what it must catch, it catches; what it kills is dead; what it shows is the phone."""
 
+import time
+
 import pytest
 from playwright.sync_api import Error
 
@@ -20,8 +22,15 @@ def test_a_complaint_fails_the_test(browser, script):
         watch.over(context)
         page = context.new_page()
         page.evaluate(script)
-        page.wait_for_timeout(100)
+        wait_for_complaint(page, watch)
         context.close()
+
+
+def wait_for_complaint(page, watch: Watch) -> None:
+    """Let the browser report; without a complaint, the test that expects one fails by itself."""
+    until = time.monotonic() + 30
+    while not watch.complaints and time.monotonic() < until:
+        page.wait_for_timeout(20)
 
 
 def test_a_policy_violation_fails_the_test(browser, server):
@@ -35,7 +44,7 @@ def test_a_policy_violation_fails_the_test(browser, server):
           picture.src = 'https://elsewhere.example/x.png';
           document.body.append(picture);
         }""")
-        page.wait_for_timeout(200)
+        wait_for_complaint(page, watch)
         context.close()
 
 

@@ -56,7 +56,7 @@ def stored(folder, ids: list[str]) -> int:
 def sync_now(page: Page) -> None:
     page.evaluate(GO, "/app/phone")
     page.get_by_role("button", name="Sync now").click()
-    expect(page.get_by_role("button", name="Sync now")).to_be_enabled(timeout=30_000)
+    expect(page.get_by_role("button", name="Sync now")).to_be_enabled()
 
 
 def test_it_is_given_back_without_a_word_where_it_is_proved(page, own_server):
@@ -74,7 +74,7 @@ def test_without_proof_it_is_shown_and_counted_as_kept_aside(page, own_server):
     lost = lose(own_server.folder, 2)
     sync_now(page)
     part = page.get_by_role("region", name="Lost by the server, kept here")
-    expect(part).to_contain_text("2 entries of theirs were handed in and are kept aside.", timeout=30_000)
+    expect(part).to_contain_text("2 entries of theirs were handed in and are kept aside.")
     expect(part.get_by_role("listitem")).to_have_count(2)
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)

@@ -49,7 +49,7 @@ def test_a_damaged_database_is_filled_again_and_what_was_not_sent_is_named(open_
     page = profile.open().new_page()
     page.goto(f"{own_server.url}/app/")
     note = page.locator("section", has=page.get_by_role("heading", name="Not everything has arrived"))
-    expect(note).to_contain_text("1 entry recorded on another phone of yours", timeout=30_000)
+    expect(note).to_contain_text("1 entry recorded on another phone of yours")
     screenshot(page, "damaged-today", whole=True)
     therapist = Therapist(page, own_server.url)
     therapist.wait_for_sync()

@@ -30,7 +30,7 @@ def test_a_server_too_new_has_the_app_say_so_while_recording_goes_on(page, own_s
     therapist.wait_for_sync()
     page.route("**/api/v1/sync", asks_for_an_update)
     therapist.record_pulse("71")
-    expect(page.locator("a.status")).to_contain_text("update the app to sync", timeout=30_000)
+    expect(page.locator("a.status")).to_contain_text("update the app to sync")
     page.unroute("**/api/v1/sync")
     page.route("**/api/v1/sync", speaks_another_protocol)
     therapist.back_to_visit()

@@ -32,7 +32,7 @@ def test_a_withdrawn_phone_shows_no_client_and_keeps_what_it_could_not_hand_in(p
     therapist.record_pulse("71")
     withdraw_every_device(own_server.folder, datetime.now(UTC))
     page.context.set_offline(False)
-    expect(page.locator("a.status")).to_contain_text("Withdrawn", timeout=30_000)
+    expect(page.locator("a.status")).to_contain_text("Withdrawn")
     page.goto(f"{own_server.url}/app/")
     expect(page.get_by_role("heading", name="This phone is withdrawn")).to_be_visible()
     expect(page.get_by_text("1 entry you recorded is not in the record yet")).to_be_visible()

@@ -16,7 +16,7 @@ class Therapist:
     def begin(self, who: str | None = None) -> "Therapist":
         """Sign in, and wait until the caseload and the app itself are on this phone."""
         sign_in(self.page, self.url, *([who] if who else []))
-        expect(self.page.get_by_text("All synced at").first).to_be_visible(timeout=30_000)
+        expect(self.page.get_by_text("All synced at").first).to_be_visible()
         wait_for_service_worker(self.page)
         return self
 
@@ -125,4 +125,4 @@ class Therapist:
         return self.page.locator(".finding", has_text=words)
 
     def wait_for_sync(self) -> None:
-        expect(self.page.locator("a.status")).to_have_text(re.compile("^All synced at"), timeout=30_000)
+        expect(self.page.locator("a.status")).to_have_text(re.compile("^All synced at"))

@@ -136,7 +136,7 @@ def test_control_c_stops_the_starter_and_fresh_starts_over(tmp_path):
         )
         said = read_until(process, serve.CAUTION)
         process.send_signal(signal.SIGINT)
-        rest, _ = process.communicate(timeout=20)
+        rest, _ = process.communicate(timeout=60)
         assert process.returncode == 0 and "Stopped." in rest
         assert re.search(r"http://127\.0\.0\.1:89\d\d/", said)
         assert all(name in said for name, _, _ in people.sign_ins()) and people.PASSWORD in said

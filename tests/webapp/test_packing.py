@@ -87,6 +87,7 @@ def test_the_python_client_asks_for_gzip_and_unpacks_it():
         b"",
         gzip.compress(b" " * (LARGEST_ANSWER + 1)),
     ],
+    ids=["the end is missing", "cut in the middle", "more behind it", "not packed", "empty", "too large"],
 )
 def test_a_cut_or_swollen_gzip_is_no_answer(body):
     with pytest.raises(AnswerError):

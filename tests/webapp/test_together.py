@@ -87,7 +87,7 @@ def test_two_processes_push_the_same_batch(house: House, ann, database_url):
     for process in started:
         answers.append(json.loads(process.stdout.read().removeprefix("ready\n")))
         process.stdout.close()
-        assert process.wait(30) == 0
+        assert process.wait(60) == 0
     pairs = [set(pair) for pair in zip(*answers, strict=True)]
     assert pairs == [{"applied", "duplicate"}] * 60
     assert counts(house) == (60, 60, 60)
@@ -132,7 +132,7 @@ def test_a_reader_who_never_looks_back_misses_nothing(house: House, ann):
     with ThreadPoolExecutor(WRITERS) as pool:
         list(pool.map(write, batches))
     reader.done.set()
-    reader.join(30)
+    reader.join(60)
     total = WRITERS * ROUNDS * 3
     assert reader.seen == list(range(1, total + 1))
     assert counts(house) == (total, total, total)
@@ -149,7 +149,7 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
             session.execute(insert(Entry), row_of(ann, organisation.head))
             session.flush()
             holding.set()
-            assert release.wait(10)
+            assert release.wait(60)
             order.append("slow")
 
     def quick():
@@ -159,15 +159,15 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
 
     with ThreadPoolExecutor(2) as pool:
         first = pool.submit(slow)
-        assert holding.wait(10)
+        assert holding.wait(60)
         second = pool.submit(quick)
         with house.database.reading() as session:
             page = next_page(session, ann, 0)
         assert (page.entries, page.after) == ([], 0)
         assert not second.done()
         release.set()
-        first.result(10)
-        assert second.result(10) == 2
+        first.result(60)
+        assert second.result(60) == 2
     assert order == ["slow", "quick"]
     with house.database.reading() as session:
         page = next_page(session, ann, 0)

@@ -174,7 +174,8 @@ def recovered(database_url: str) -> bool:
 @ON_POSTGRESQL
 def test_postgresql_ends_a_transaction_that_waits_too_long(team: Team, database_url: str, tmp_path):
     """F18: a worker that was stopped in the middle does not hold the counter for ever."""
-    sooner = "SET idle_in_transaction_session_timeout='200ms'"
+    # Soon, and yet longer than a busy machine leaves a request lying.
+    sooner = "SET idle_in_transaction_session_timeout='1s'"
     with serving(tmp_path, database_url, WITH_FAILPOINTS, LINTEL_TEST_CONNECTION=sooner) as server:
         phone, other = Device(team, server.url), Device(team, server.url)
         phone.visit()
