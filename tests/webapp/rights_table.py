@@ -130,6 +130,9 @@ POST .../reminders/calendar -                      401   200   200   200   200  
 POST .../reminders/calendar/end -                  401   200   200   200   200   200   403   401   200   403
 
 GET  /handed-in -                                  401   403   403   403   200   200   200   401   403   403
+GET  /handed-in/<device> own                       401   403   403   403   200! 404   200   401   403   403
+GET  /handed-in/<device> foreign                   401   403   403   403   404  404   404   401   403   403
+GET  /handed-in/<device> missing                   401   403   403   403   404  404   404   401   403   403
 POST /handed-in foreign                            401   403   403   403   404   404   404   401   403   403
 POST /handed-in missing                            401   403   403   403   404   404   404   401   403   403
 POST /handed-in own                                401   403   403   403   303   404   303   401   403   403

@@ -152,13 +152,22 @@ def _waiting(organisation: str, code: str) -> tuple[ColumnElement[bool], ...]:
     )
 
 
+def items_of(session: Session, aside: Aside) -> list[Any]:
+    """What a device handed in for one reason, as it was recorded: originals before corrections."""
+    return [strict_json.parse(raw) for raw in _raws(session, aside)]
+
+
 def _batches(database: Database, aside: Aside) -> list[list[bytes]]:
-    """The items as they came, in the order they were recorded in: originals before corrections."""
-    mine = (Holding.user_id == aside.person.id, Holding.device_id == aside.device)
+    """The same as it came, in parts."""
     with database.reading() as session:
-        query = select(Holding.raw).where(*_waiting(aside.person.organisation, aside.code), *mine)
-        raws = sorted(session.scalars(query), key=_number)
+        raws = _raws(session, aside)
     return [raws[start : start + AT_ONCE] for start in range(0, len(raws), AT_ONCE)]
+
+
+def _raws(session: Session, aside: Aside) -> list[bytes]:
+    mine = (Holding.user_id == aside.person.id, Holding.device_id == aside.device)
+    query = select(Holding.raw).where(*_waiting(aside.person.organisation, aside.code), *mine)
+    return sorted(session.scalars(query), key=_number)
 
 
 def _number(raw: bytes) -> tuple[int, bytes]:

@@ -1,16 +1,25 @@
-"""/handed-in: for a lead, what devices of their people handed in for a decision, and having it taken."""
+"""/handed-in: for a lead, what devices of their people handed in; looking at it, and having it taken."""
+
+from uuid import UUID
 
 from flask import Blueprint, Response, flash, make_response, redirect, render_template, request
 
 from sync.shapes import is_uuid
 from webapp.config import now
+from webapp.features.audited import note_read
 from webapp.features.current import allowed, database
+from webapp.features.handed_in.words import REASONS, client_name, content, title
 from webapp.features.sync.examining import examine
 from webapp.storage.admitting import CODES, NOTHING, admit, decidable, left_aside
+from webapp.storage.deciding import pieces
+from webapp.storage.people import Person
+from webapp.storage.read import entries_of
 from webapp.storage.refused import NotThere
 
 bp = Blueprint("handed_in", __name__)
 FOR_LEADS = "Only a lead of the team, or an administrator, decides about this."
+# So that a page stays one; what is beyond is counted.
+MOST_SHOWN = 200
 DONE = "What could be taken is in the record now, under its author and with its own times."
 
 
@@ -21,6 +30,37 @@ def handed_in() -> Response:
     with database().reading() as session:
         found = {code: decidable(session, actor, now(), code) for code in CODES}
     return make_response(render_template("handed_in.html", aside=found))
+
+
+@bp.get("/handed-in/<uuid:device>")
+def look(device: UUID) -> Response:
+    """What one device handed in: of clients whom this lead may see what it says, of others who and when."""
+    actor, moment, code = allowed("admit_held", FOR_LEADS), now(), request.args.get("why", CODES[0])
+    if code not in CODES:
+        raise NotThere(NOTHING, "device")
+    with database().reading() as session:
+        found = [each for each in decidable(session, actor, moment, code) if each.device == str(device)]
+        shown = [(each, pieces(session, actor, each, moment, MOST_SHOWN)) for each in found]
+    if not found:
+        raise NotThere(NOTHING, "device")
+    seen = [piece.entry for _, each in shown for piece in each if piece.entry]
+    note_read(actor, seen, moment)
+    page = render_template(
+        "handed_in_device.html",
+        heading=REASONS[code][0],
+        advice=REASONS[code][1],
+        shown=shown,
+        code=code,
+        names=_names(actor, {entry["client"] for entry in seen}),
+        title=title,
+        content=lambda entry: content(entry, moment),
+    )
+    return make_response(page)
+
+
+def _names(actor: Person, clients: set[str]) -> dict[str, str]:
+    with database().reading() as session:
+        return {own: client_name(entries_of(session, actor.organisation, own), now()) for own in clients}
 
 
 @bp.post("/handed-in")

@@ -1,0 +1,90 @@
+"""What devices handed in for a decision: the list, and looking at it, as a lead sees them on a phone."""
+
+import json
+from datetime import UTC, datetime
+
+from playwright.sync_api import Page, expect
+from sqlalchemy import select
+
+from tests.browser.accessibility import assert_accessible
+from tests.browser.support import screenshot, sign_in
+from tests.browser.test_restored_phone import LEAD
+from tests.browser.test_screens import JUDGED, TWICE_AS_LARGE, sideways
+from webapp.storage import Database
+from webapp.storage.models import Entry, Holding, User
+from webapp.storage.people import person_of
+from webapp.storage.read import entry_json
+from webapp.storage.rights import led_people, visible_clients
+
+DEVICE = "5c1f2f0e-7a54-4d0b-9d61-0e6a52a1c0d{}"
+NOBODYS = "00000000-0000-4000-8000-00000000000{}"
+CODES = ("device_revoked", "put_aside", "unproved")
+KINDS = ("note", "temperature", "blood_pressure", "activity", "details")
+
+
+def put_aside(folder) -> None:
+    """For each reason a device of one of the lead's people, with several kinds and one about a stranger."""
+    now = datetime.now(UTC)
+    database = Database(f"sqlite:///{folder / 'demo.sqlite3'}", "an invented secret of the tests")
+    with database.writing() as session:
+        lead = person_of(session.scalars(select(User).where(User.sign_in_name == LEAD)).one())
+        owner = session.scalars(led_people(lead, now)).first()
+        seen = select(Entry).where(Entry.client_id.in_(visible_clients(lead, now)), Entry.amends.is_(None))
+        found = [session.scalars(seen.where(Entry.kind == kind)).first() for kind in KINDS]
+        entries = [entry_json(each) for each in found if each] or []
+        assert len(entries) == len(KINDS)
+        entries.append(entries[0] | {"client": NOBODYS.format(1)})
+        for code in CODES:
+            for place, entry in enumerate(entries):
+                session.add(holding(lead.organisation, owner, code, place, entry, now))
+    database.dispose()
+
+
+def holding(organisation, owner, code, place, entry, now) -> Holding:
+    made = {key: value for key, value in entry.items() if key not in ("seq", "received_at")}
+    own = f"019ab9e8-3adb-7000-8000-{CODES.index(code):06}{place:06}"
+    return Holding(
+        organisation_id=organisation, user_id=owner, raw_hash=f"{code}{place}", entry_id=own,
+        device_id=DEVICE.format(CODES.index(code)), verdict="held", code=code, field=None,
+        raw=json.dumps(made | {"id": own}).encode(), received_at=now,
+    )  # fmt: skip
+
+
+def look_at(page: Page, name: str) -> None:
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        screenshot(page, f"{name}-{scheme}", whole=True)
+        assert_accessible(page, JUDGED)
+    page.evaluate(TWICE_AS_LARGE)
+    screenshot(page, f"{name}-200", whole=True)
+    assert sideways(page) == ""
+
+
+def focused(page: Page, times: int) -> list[str]:
+    """What a keyboard comes to, in order."""
+    names = []
+    for _ in range(times):
+        page.keyboard.press("Tab")
+        names.append(page.evaluate("() => document.activeElement.textContent.trim().replace(/\\s+/g, ' ')"))
+    return names
+
+
+def test_a_lead_looks_at_what_was_handed_in_and_takes_it(page, own_server):
+    put_aside(own_server.folder)
+    sign_in(page, own_server.url, LEAD)
+    page.goto(f"{own_server.url}/handed-in")
+    expect(page.get_by_role("heading", level=2)).to_have_count(3)
+    assert [name.split()[0] for name in focused(page, 5)] == ["Look", "Look", "Look", "Your", "Back"]
+    look_at(page, "handed-in")
+    page.reload()
+    page.get_by_role("link", name="Look at it and decide").last.click()
+    expect(page.get_by_role("heading", name="Handed back without proof")).to_be_visible()
+    expect(page.get_by_role("listitem")).to_have_count(len(KINDS) + 1)
+    expect(page.get_by_text("About a client whom you may not see")).to_have_count(1)
+    expect(page.get_by_text("Not sound as it stands")).to_have_count(0)
+    assert focused(page, 2) == ["Take all of it into the record", "Leave it, and back to the list"]
+    look_at(page, "handed-in-device")
+    page.get_by_role("button", name="Take all of it into the record").click()
+    expect(page.get_by_role("status").first).to_contain_text("is in the record now")
+    expect(page.get_by_role("status").last).to_contain_text("1 could not be taken for another reason")
+    screenshot(page, "handed-in-taken", whole=True)
