@@ -24,6 +24,7 @@ from .normalise import normalise_body
 from .parse import is_canonical, parse_number
 from .plan import changed_readings, has_changed
 from .preview import preview_dates
+from .quick_check import quick_check
 from .reassessment import due_items, reassessment_due, reassessment_facts
 from .record import resolve_entries
 from .rules import check_rule, known_rules
@@ -80,6 +81,7 @@ __all__ = [
     "place_findings",
     "plus_days",
     "preview_dates",
+    "quick_check",
     "qualifier_of",
     "ramp",
     "reassessment_due",
