@@ -1,7 +1,7 @@
 """Pages of the log after a cursor: how much travels at once, and where a page may end."""
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -92,9 +92,26 @@ def caseload_version(clients: Iterable[str], read_only: Iterable[str] = ()) -> s
     return hashlib.sha256(canonical(named).encode()).hexdigest()[:16]
 
 
-def main_page(view: View, after: int, head: int, budget: Budget, own_device: str | None) -> Page:
-    """The next entries of all visible clients; the cursor also passes entries that are not visible."""
-    return _page(view, after, head, budget, own_device)
+def main_page(
+    view: View, after: int, head: int, budget: Budget, own_device: str | None, told: Collection[int] = ()
+) -> Page:
+    """The next entries of all visible clients; the cursor also passes entries that are not visible.
+
+    `told`: numbers that the verdicts of the same answer give. The page need not say them again.
+    """
+    first, last = _untold(after, head, told)
+    page = _page(view, first, last, budget, own_device)
+    page.after = page.after if page.more else max(after, head)
+    return page
+
+
+def _untold(after: int, head: int, told: Collection[int]) -> tuple[int, int]:
+    """What is left of the log after a cursor when the numbers told are taken off at both its ends."""
+    while after + 1 in told:
+        after += 1
+    while head > after and head in told:
+        head -= 1
+    return after, head
 
 
 def fill_page(view: View, fill: Fill, head: int, budget: Budget) -> Page:
@@ -107,7 +124,7 @@ def _page(
 ) -> Page:
     page, visit = Page(after=after), None
     limit = max(budget.entries, 0) + VISIT_REST + 1
-    for row in view.entries(after, head, limit, client):
+    for row in view.entries(after, head, limit, client) if after < head else ():
         # A visit that was begun is finished on the same page, within reason.
         if not budget.left and (visit is None or row.visit != visit):
             page.more = True

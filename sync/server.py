@@ -4,12 +4,12 @@ A `Log` is one organisation's log inside one writing transaction, its counter lo
 service keeps it in SQL (webapp/storage); any store that can do these four things may serve devices.
 """
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from sync.judging import Known, judge, judge_returned
-from sync.messages import Candidate, Pull, Request, Verdict
+from sync.messages import SETTLED, Candidate, Pull, Request, Verdict
 from sync.pages import Budget, View, caseload_version, fill_page, main_page, short_forms
 
 NOT_STORED = "The server could not store this entry. It is kept aside there; tell your support."
@@ -80,11 +80,16 @@ class Batch:
 
 
 def pull_answer(
-    view: View, request: Request, revoked: bool = False, issue: Callable[[list[str]], str] | None = None
+    view: View,
+    request: Request,
+    verdicts: Iterable[Verdict] = (),
+    revoked: bool = False,
+    issue: Callable[[list[str]], str] | None = None,
 ) -> tuple[str, int, dict[str, Any]]:
     """Epoch, head and page for a request; a device of another epoch is answered from the beginning.
 
-    A `revoked` device is told that its caseload is empty, and nothing else. `issue` makes the receipt for
+    What the `verdicts` on its push settle a device holds: short forms of it may be left out. A `revoked`
+    device is told that its caseload is empty, and nothing else. `issue` makes the receipt for
     the hashes of what is handed out whole.
     """
     head, epoch = view.head_and_epoch()
@@ -98,7 +103,9 @@ def pull_answer(
     version = caseload_version(clients, read_only)
     caseload = {"version": version, "clients": clients, "read_only": read_only}
     budget = Budget()
-    main = main_page(view, pull.after, head, budget, request.device if pull.after > 0 else None)
+    # From the beginning everything comes whole: the device lacks it, or starts over.
+    device, told = (request.device, _numbers(verdicts)) if pull.after > 0 else (None, frozenset())
+    main = main_page(view, pull.after, head, budget, device, told)
     entries, hashes, filled = main.entries, main.hashes, []
     if pull.after > 0:
         entries = entries + short_forms(view, request.device, pull.after, main)
@@ -111,6 +118,11 @@ def pull_answer(
     if issue and hashes:
         answer["receipt"] = issue(hashes)
     return epoch, head, answer | {"caseload": None if pull.caseload == version else caseload}
+
+
+def _numbers(verdicts: Iterable[Verdict]) -> frozenset[int]:
+    """The numbers of what is stored, by the words of some verdicts."""
+    return frozenset(each.seq for each in verdicts if each.verdict in SETTLED and each.seq is not None)
 
 
 def _nothing(pull: Pull) -> dict[str, Any]:

@@ -106,8 +106,22 @@ def a_withdrawn_device_goes_on_writing(patch):
 
 @broken
 def a_withdrawn_device_is_still_shown_the_record(patch):
-    around(patch, server, "pull_answer", lambda original, view, request, _, issue: original(
-        view, request, False, issue))  # fmt: skip
+    around(patch, server, "pull_answer", lambda original, view, request, told, _, issue: original(
+        view, request, told, False, issue))  # fmt: skip
+
+
+@broken
+def what_was_told_is_left_out_from_the_beginning_too(patch):
+    def main_page(original, view, after, head, budget, device, told):
+        return original(view, after, head, budget, device, numbers.pop() if numbers else told)
+
+    def pull_answer(original, view, request, verdicts, *rest):
+        numbers.append(server._numbers(verdicts))
+        return original(view, request, verdicts, *rest)
+
+    numbers = []
+    around(patch, server, "main_page", main_page)
+    around(patch, server, "pull_answer", pull_answer)
 
 
 @broken

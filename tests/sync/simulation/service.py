@@ -146,7 +146,7 @@ class Service:
             revoked = self.withdrawn(person.id, request.device)
             view = MemoryView(log, person.id, self.now)
             issue = partial(RECEIPTS.issue, person.organisation)
-            epoch, head, pull = sync.server.pull_answer(view, request, revoked, issue)
+            epoch, head, pull = sync.server.pull_answer(view, request, verdicts, revoked, issue)
         self.step("before it answers")
         facts = {"protocol": PROTOCOL, "server_time": write_instant(self.now), "person": person.id,
                  "device_state": "revoked" if revoked else self.state_of(person.id, request.device),

@@ -105,7 +105,7 @@ def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: da
             SqlView(session, person, moment),
             partial(database().receipts.issue, person.organisation),
         )
-        epoch, head, pull = pull_answer(view, request, state == "revoked", issue)
+        epoch, head, pull = pull_answer(view, request, verdicts, state == "revoked", issue)
         settings = settings_of(session, person.organisation)
     return {
         "protocol": PROTOCOL,
