@@ -5,16 +5,19 @@ import re
 
 import pytest
 
+from sync.items import bare
 from tests.webapp.support import NOW, House, new_id
 from tests.webapp.support_audit import rows
 from tests.webapp.test_admitting import log, take, withdrawn
-from tests.webapp.test_handing_back import Held
+from tests.webapp.test_handing_back import Held, aside
 from tests.webapp.test_handing_back import held as held
+from tests.webapp.test_office import press
 from tests.webapp.test_rights import led as led
 from tests.webapp.test_validation import GOOD, UUID, entry_of
 from webapp.features.handed_in.words import content, title
 from webapp.storage import end_caseload
 from webapp.storage.admitting import CODES, PROVED, UNPROVED
+from webapp.storage.devices import set_revoked
 
 A_UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-")
 
@@ -127,3 +130,31 @@ def test_a_correction_and_a_withdrawal_say_why():
     gone = mended | {"amends": None, "voids": first["id"], "body": {}}
     assert (title(mended), content(mended, NOW)) == ("Note, corrected", "first\nBecause: mistyped")
     assert (title(gone), content(gone, NOW)) == ("Note, taken back", "Because: mistyped")
+
+
+@pytest.mark.parametrize("way", ["command", "office"])
+def test_what_a_withdrawn_device_proved_is_taken_once_it_is_allowed_again(led: House, held: Held, run, way):
+    """It let go of it with its caseload: nothing but what stands aside here could bring it back."""
+    device = held.phone.device
+    set_revoked(led.database, led.organisation, device, NOW)
+    held.give_back(held.entries[0])
+    held.give_back(held.entries[1], receipt=None, covers=[])
+    assert aside(led, PROVED) == [(device, "Ben Example", 1)] and log(led) == []
+    if way == "command":
+        done, told, _ = run("device", "allow", device)
+        assert done == 0 and "is in the record now" in told
+    else:
+        otto = led.phone("otto")
+        assert press(otto, "devices", "devices/allow", device=device).status_code == 303
+    assert [bare(entry) for entry in log(led)] == [held.entries[0]]
+    assert aside(led, PROVED) == [] and aside(led, UNPROVED) == [(device, "Ben Example", 1)]
+    [written] = rows(led, action="entries_handed_back")
+    assert (written.actor_id, written.device_id) == (held.phone.person.id, device)
+
+
+def test_what_its_person_may_not_see_stays_aside_when_it_is_allowed_again(led: House, held: Held, run):
+    set_revoked(led.database, led.organisation, held.phone.device, NOW)
+    held.give_back()
+    end_caseload(led.database, held.phone.person, led.clients["ann1"], until=NOW)
+    assert run("device", "allow", held.phone.device)[0] == 0
+    assert aside(led, PROVED) == [(held.phone.device, "Ben Example", 2)] and log(led) == []

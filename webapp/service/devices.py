@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from webapp.service.refused import Refused
+from webapp.storage.admitting import allow_again
 from webapp.storage.database import Database
 from webapp.storage.devices import Known, known_devices, set_revoked
 from webapp.storage.missing import Spans
@@ -14,7 +15,11 @@ WITHDRAWN = (
     "It is withdrawn. At its next contact the device removes what it received from here and hands in what it "
     "has not sent: that is kept aside, in no client's record. A device that never connects cannot be reached."
 )
-ALLOWED = "It is in service again. It fetches its caseload at its next sync."
+ALLOWED = (
+    "It is in service again. It fetches its caseload at its next sync. What it handed back after a restore, "
+    "and proved, is in the record now where its person may see the client; `held` lists what waits for a "
+    "decision."
+)
 
 
 def describe(commands: Any) -> None:
@@ -40,10 +45,10 @@ def device(database: Database, options: argparse.Namespace) -> str:
     """Withdraw one device, or allow it again."""
     with database.reading() as session:
         organisation = find_organisation(session, options.organisation)
-    moment = datetime.now(UTC) if options.act == "revoke" else None
-    if not set_revoked(database, organisation.id, options.id, moment):
+    done = set_revoked if options.act == "revoke" else allow_again
+    if not done(database, organisation.id, options.id, datetime.now(UTC)):
         raise Refused(f"{organisation.name} has no device {options.id}. `devices` lists them.")
-    return f"{options.id}\n{WITHDRAWN if moment else ALLOWED}"
+    return f"{options.id}\n{WITHDRAWN if done is set_revoked else ALLOWED}"
 
 
 def _lines(device: Known) -> list[str]:

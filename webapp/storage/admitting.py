@@ -18,7 +18,8 @@ from webapp.circumstances import acting
 from webapp.storage.append import Examine, append_entries
 from webapp.storage.audit import Event, record
 from webapp.storage.database import Database
-from webapp.storage.handing_back import admit_proved, admit_vouched
+from webapp.storage.devices import set_revoked
+from webapp.storage.handing_back import admit_proved, admit_vouched, offer_again
 from webapp.storage.models import Device, Holding, User
 from webapp.storage.people import Person, person_of
 from webapp.storage.refused import NotThere, Refused
@@ -111,6 +112,22 @@ def admit(
     if not found:
         raise NotThere(NOTHING, "device")
     return [_admit(database, actor, each, examine, now) for each in found]
+
+
+def allow_again(database: Database, organisation: str, device: str, now: datetime) -> bool:
+    """Take a withdrawn device back into service; False for an unknown one.
+
+    What it handed back with proof meanwhile stands aside here alone: it let go of that with its caseload.
+    It is judged anew, as if it came now, and taken where its person may see the client.
+    """
+    if not set_revoked(database, organisation, device, None):
+        return False
+    with database.reading() as session:
+        found = [each for each in set_aside(session, organisation, PROVED) if each.device == device]
+    for aside in found:
+        for raws in _batches(database, aside):
+            offer_again(database, aside.person, device, [strict_json.parse(raw) for raw in raws], now)
+    return True
 
 
 def _admit(database: Database, actor: Person, aside: Aside, examine: Examine, now: datetime) -> Admitted:

@@ -44,6 +44,14 @@ def admit_proved(
     return _admit(database, Sender(person, device, now, admitted=True), candidates)
 
 
+def offer_again(
+    database: Database, person: Person, device: str, items: Sequence[Any], now: datetime
+) -> list[Verdict]:
+    """Judge what was put aside with proof as if its device handed it back just now."""
+    candidates = [found for found in map(as_it_stands, items) if found is not None]
+    return _admit(database, Sender(person, device, now), candidates)
+
+
 def admit_vouched(
     database: Database, person: Person, device: str, items: Sequence[Any], now: datetime, examine: Examine
 ) -> list[Verdict]:

@@ -15,7 +15,7 @@ from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
 from webapp.schemas import requests
 from webapp.storage import Person, office, teams
-from webapp.storage.admitting import admit, left_aside
+from webapp.storage.admitting import admit, allow_again, left_aside
 from webapp.storage.devices import set_revoked
 from webapp.storage.password_links import make_link
 from webapp.storage.refused import NotThere, Refused
@@ -74,10 +74,15 @@ def _make_link(actor: Person, asked: Asked, moment: datetime) -> Asked:
         return {"link": make_link(session, actor, asked["person"], moment)}
 
 
-def _withdraw(actor: Person, asked: Asked, moment: datetime | None) -> Asked:
-    if not set_revoked(database(), actor.organisation, asked["device"], moment):
-        raise NotThere("There is no such device here.", "device")
-    return {}
+def _switched(switch: Callable[..., bool]) -> Callable[..., Asked]:
+    """Withdrawing a device or allowing it again; 404 for one that is not there."""
+
+    def run(actor: Person, asked: Asked, moment: datetime) -> Asked:
+        if not switch(database(), actor.organisation, asked["device"], moment):
+            raise NotThere("There is no such device here.", "device")
+        return {}
+
+    return run
 
 
 def _admit(actor: Person, asked: Asked, moment: datetime) -> Asked:
@@ -141,7 +146,7 @@ ACTS = {
     "devices/withdraw": Act(
         "Withdraw a device",
         requests.AboutDevice,
-        _withdraw,
+        _switched(set_revoked),
         "Withdrawn. At its next contact the device removes what it received and hands in what it has.",
     ),
     "devices/admit": Act(
@@ -153,7 +158,7 @@ ACTS = {
     "devices/allow": Act(
         "Allow a withdrawn device again",
         requests.AboutDevice,
-        lambda actor, asked, _at: _withdraw(actor, asked, None),
+        _switched(allow_again),
         "In service again. It fetches its caseload at its next sync.",
     ),
     "reassessment/use": Act(
