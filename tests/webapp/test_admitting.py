@@ -1,6 +1,7 @@
 """What a withdrawn device handed in: listed without content, taken into the record by who may decide it."""
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -210,7 +211,9 @@ def test_the_page_says_how_many_stay_aside(led: House):
 
 
 def take(phone, device: str, **more: str):
-    """Press the button of the lead's page."""
+    """Look at what a device handed in, and press the button below."""
+    looked = phone.browser.get(f"/handed-in/{device}?why={more.get('why', 'device_revoked')}").text
+    more = {"mark": (re.findall('name="mark" value="([^"]*)"', looked) or [""])[0], **more}
     token = phone.browser.get("/sign-in").text.split('name="csrf_token" value="')[1].split('"')[0]
     return phone.browser.post("/handed-in", data={"csrf_token": token, "device": device, **more})
 

@@ -90,6 +90,20 @@ def test_from_looking_it_is_taken(led: House, held: Held):
     assert [entry["id"] for entry in log(led)] == [held.entries[0]["id"]]
 
 
+def test_nothing_is_taken_that_came_after_looking(led: House, held: Held):
+    held.give_back(held.entries[0], receipt=None, covers=[])
+    lou, device = led.phone("lou"), held.phone.device
+    [mark] = re.findall('name="mark" value="([^"]*)"', page_of(led, "lou", device, UNPROVED))
+    held.give_back(held.entries[1], receipt=None, covers=[])
+    for stale in (mark, "", "anything"):
+        answer = take(lou, device, why=UNPROVED, mark=stale)
+        assert (answer.status_code, answer.location) == (303, f"/handed-in/{device}?why={UNPROVED}")
+        told = lou.browser.get(answer.location).text
+        assert log(led) == [] and "more or less of it than you have seen" in told
+    assert take(lou, device, why=UNPROVED).location == "/handed-in"
+    assert len(log(led)) == 2
+
+
 def test_what_is_no_entry_is_shown_as_such_and_breaks_nothing(led: House):
     ann, [note] = withdrawn(led, "<b>bold</b> & said " + "x" * 500)
     ann.sync("no entry at all", {"client": 7})
