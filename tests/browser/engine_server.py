@@ -15,13 +15,22 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from argon2 import PasswordHasher
 from flask import Flask, Response, request
 from werkzeug.serving import make_server
 
 from tests.browser.live_server import ROOT
 from webapp import create_app
 from webapp.config import Settings
-from webapp.storage import Database, assign_caseload, create_client, create_organisation, create_user, upgrade
+from webapp.storage import (
+    Database,
+    assign_caseload,
+    create_client,
+    create_organisation,
+    create_user,
+    passwords,
+    upgrade,
+)
 
 SECRET = "an invented secret, for tests and for nothing else"
 NAME, OTHER_NAME, PASSWORD = "ann@example.org", "ben@example.org", "correct horse battery"
@@ -113,6 +122,8 @@ def application(folder: Path) -> Flask:
 
 def main(folder: str, port: str) -> None:
     """Serve until killed."""
+    # Argon2id at its cheapest: the tests sign in often and guard nothing.
+    passwords.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
     make_server("127.0.0.1", int(port), application(Path(folder)), threaded=True).serve_forever()
 
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 
 from playwright.sync_api import BrowserContext, Page, Worker, expect
 
+from tests.browser.engine_bench import wait_for
 from tests.browser.support import go_offline, wait_for_service_worker
 from tests.browser.test_due import OPEN, Due
 from tests.browser.test_more_screens import GO, look_in_the_app, titled
@@ -78,10 +79,7 @@ class Pushed:
     def next_shown(self) -> dict:
         """What is shown once one more notification stands."""
         self.count += 1
-        for _ in range(500):
-            if self.worker.evaluate(SHOWN) >= self.count:
-                break
-            self.page.wait_for_timeout(20)
+        wait_for(lambda: self.worker.evaluate(SHOWN) >= self.count)
         self.page.wait_for_timeout(200)
         (shown,) = self.worker.evaluate(READ)
         return shown
