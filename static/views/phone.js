@@ -11,7 +11,7 @@ import {html} from './html.js';
 import {InstallNote} from './install_note.js';
 import {LackingNote} from './lacking_note.js';
 import {pushPossible, switchOff} from './reminders/push.js';
-import {entryTitle} from './reading_words.js';
+import {OutboxLines} from './outbox_lines.js';
 import {ReturningNote} from './returning_note.js';
 import {StorageNote} from './storage_note.js';
 import {progressWords, syncSentence} from './sync_words.js';
@@ -39,9 +39,9 @@ export function Phone() {
     <${UpdateNote} />
     ${held.length > 0 && html`<section class="part"><h2>Needs attention</h2>
       <p>The server did not take these. They stay here until you have looked at them.</p>
-      <ul class="lines">${held.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
+      <${OutboxLines} rows=${held} /></section>`}
     ${waiting.length > 0 && html`<section class="part"><h2>Waiting to be sent</h2>
-      <ul class="lines">${waiting.map((row) => html`<li key=${row.id}><${OutboxLine} row=${row} /></li>`)}</ul></section>`}
+      <${OutboxLines} rows=${waiting} /></section>`}
     <${ReturningNote} />
     <section class="part"><h2>What the words mean</h2>
       <dl class="facts">
@@ -79,14 +79,6 @@ function Standing({status, late}) {
 function waitingFact(waiting, oldest) {
   const count = sayCount(waiting, 'entry', 'entries');
   return oldest ? `${count}, ${waiting === 1 ? '' : 'the oldest '}since ${sayMoment(oldest)}` : count;
-}
-
-function OutboxLine({row}) {
-  return html`<a class="line" href=${row.client ? `/app/client/${row.client}/entry/${row.id}` : '/app/phone'}>
-    <span class="lead">${row.entry ? entryTitle(row.entry) : 'An entry that this phone can no longer read'}</span>
-    ${row.entry && html`<span class="side soft">${sayMoment(row.entry.recorded_at, row.entry.utc_offset)}</span>`}
-    ${row.message && html`<span class="under"><strong>${row.message}</strong></span>`}
-  </a>`;
 }
 
 function SignOut({unsent}) {

@@ -1,8 +1,8 @@
 /** After the service's record was restored: what colleagues recorded that is on this phone and not on the server. */
 import {useStored} from './app_context.js';
-import {sayCount, sayMoment} from './format.js';
+import {sayCount} from './format.js';
 import {html} from './html.js';
-import {entryTitle} from './reading_words.js';
+import {OutboxLines} from './outbox_lines.js';
 
 export function ReturningNote() {
   const rows = useStored(({store}) => store.returning(), []);
@@ -10,7 +10,7 @@ export function ReturningNote() {
   const aside = rows.filter(({state}) => state === 'aside');
   return html`<section class="part" aria-labelledby="handed-back"><h2 id="handed-back">Lost by the server, kept here</h2>
     ${returningWords(rows).map((words) => html`<p key=${words}>${words}</p>`)}
-    ${aside.length > 0 && html`<ul class="lines">${aside.map((row) => html`<li key=${row.id}><${Line} row=${row} /></li>`)}</ul>`}
+    ${aside.length > 0 && html`<${OutboxLines} rows=${aside} />`}
   </section>`;
 }
 
@@ -28,8 +28,3 @@ export function returningWords(rows) {
   }
   return words;
 }
-
-const Line = ({row}) => html`<a class="line" href=${`/app/client/${row.client}/entry/${row.id}`}>
-  <span class="lead">${row.entry ? entryTitle(row.entry) : 'An entry that this phone can no longer read'}</span>
-  ${row.entry && html`<span class="side soft">${sayMoment(row.entry.recorded_at, row.entry.utc_offset)}</span>`}
-</a>`;

@@ -76,6 +76,11 @@ def test_without_proof_it_is_shown_and_counted_as_kept_aside(page, own_server):
     part = page.get_by_role("region", name="Lost by the server, kept here")
     expect(part).to_contain_text("2 entries of theirs were handed in and are kept aside.")
     expect(part.get_by_role("listitem")).to_have_count(2)
+    expect(part.get_by_role("listitem").locator("bdi")).to_have_count(2)  # of whom
+    page.get_by_role("button", name="Sync now").focus()
+    for place in range(2):
+        page.keyboard.press("Tab")
+        expect(part.get_by_role("link").nth(place)).to_be_focused()
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)
         screenshot(page, f"restored-phone-{scheme}", whole=True)
