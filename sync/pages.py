@@ -140,10 +140,12 @@ def _page(
     return page
 
 
-def short_forms(view: View, device: str, after: int, page: Page) -> list[dict[str, Any]]:
+def short_forms(
+    view: View, device: str, after: int, page: Page, told: Collection[int] = ()
+) -> list[dict[str, Any]]:
     """What a device holds as refused and the log has all the same, though its client may not be seen here."""
-    told = {item["id"] for item in page.entries}
-    return [_short(row) for row in view.taken_elsewhere(device, after, page.after) if row.id not in told]
+    known = {*told, *(item["seq"] for item in page.entries)}
+    return [_short(row) for row in view.taken_elsewhere(device, after, page.after) if row.seq not in known]
 
 
 def _item(row: Stored, own_device: str | None) -> tuple[dict[str, Any], int]:

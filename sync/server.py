@@ -108,7 +108,7 @@ def pull_answer(
     main = main_page(view, pull.after, head, budget, device, told)
     entries, hashes, filled = main.entries, main.hashes, []
     if pull.after > 0:
-        entries = entries + short_forms(view, request.device, pull.after, main)
+        entries = entries + short_forms(view, request.device, pull.after, main, told)
     for fill in pull.fill:
         if fill.client in clients:
             page = fill_page(view, fill, head, budget)

@@ -1,6 +1,7 @@
 """Pulling: pages, cursors, caseloads, fills, epochs; nothing of anybody else's."""
 
 import uuid
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import update
@@ -27,8 +28,19 @@ def test_what_this_device_sent_comes_back_as_number_and_hash_only(house: House, 
     first = ann.sync(note(ann))
     ann.epoch, ann.after = first["epoch"], first["pull"]["after"]
     entry = note(ann)
-    [stub] = ann.sync(entry)["pull"]["entries"]
+    assert ann.sync(entry)["pull"]["entries"] == [], "its verdict has said so"
+    [stub] = ann.sync()["pull"]["entries"]
     assert stub == {"id": entry["id"], "seq": 2, "hash": entry_hash(entry)}
+
+
+def test_what_was_held_and_is_then_taken_is_not_told_twice_either(house: House, ann):
+    first = ann.sync(note(ann))
+    ann.epoch, ann.after, entry, right = first["epoch"], first["pull"]["after"], note(ann), house.clock.moment
+    house.clock.moment = right - timedelta(days=2)
+    assert ann.verdict(entry)["code"] == "future_date"
+    house.clock.moment = right
+    answer = ann.sync(entry)
+    assert (answer["verdicts"][0]["verdict"], answer["pull"]["entries"]) == ("applied", [])
 
 
 def test_from_the_beginning_and_in_a_fill_entries_are_whole(ann):
