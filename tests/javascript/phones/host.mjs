@@ -2,23 +2,16 @@
 // Clock, chance and the power come from outside, so that a history can be repeated.
 import '../../../static/node_modules/fake-indexeddb/auto/index.mjs';
 import {createInterface} from 'node:readline';
-import {resolveDetails, resolveEntries} from '../../../static/clinical/record.js';
-import {START} from '../../../static/store/cursor.js';
-import {detailsIn} from '../../../static/store/entries.js';
-import {openStore} from '../../../static/store/index.js';
-import {entryOrNull} from '../../../static/store/readable.js';
-import {ASIDE, RETURNING} from '../../../static/store/returning.js';
-import {DEVICE, SYNC} from '../../../static/store/schema.js';
-import {holdKey} from '../../../static/store/seal.js';
-import {contents, fill, rooms} from './contents.mjs';
+import {appWithout} from './breaking.mjs';
+import {asJson, createContents, fill, forget, read} from './contents.mjs';
 import {PowerCut, arm, guard, hasFailed} from './power.mjs';
-import {createTab} from './tab.mjs';
 
 const Factory = globalThis.indexedDB.constructor;
 delete globalThis.BroadcastChannel;  // it would reach from phone to phone, and only refreshes screens
 const PATIENCE = 300_000;
 const phones = new Map();
 const keys = new Map();
+let app = await appWithout('');
 let clock = 0;
 let drawn = 0;
 
@@ -40,22 +33,22 @@ async function keyOf(person) {
   return keys.get(person);
 }
 
-const newPhone = () => ({factory: new Factory(), tabs: new Map(), off: null});
+const newPhone = () => ({factory: new Factory(), contents: createContents(), tabs: new Map(), off: null});
 
 /** Puts the phone that a command is about in front: its database, its clock, the key of its person. */
 async function inFront({phone, person, now}) {
   if (!phones.has(phone)) phones.set(phone, newPhone());
   clock = now;
   globalThis.indexedDB = phones.get(phone).factory;
-  holdKey(await keyOf(person));
+  app.holdKey(await keyOf(person));
   return phones.get(phone);
 }
 
 async function tabOf(phone, {person, window = 0}) {
   const name = `${person}/${window}`;
   if (!phone.tabs.has(name)) {
-    const store = await openStore(person, {now: () => clock, patience: PATIENCE});
-    phone.tabs.set(name, createTab(store, () => clock));
+    const store = await app.openStore(person, {now: () => clock, patience: PATIENCE});
+    phone.tabs.set(name, app.createTab(store, () => clock));
   }
   return phone.tabs.get(name);
 }
@@ -63,12 +56,19 @@ async function tabOf(phone, {person, window = 0}) {
 async function restart(phone) {
   const tabs = [...phone.tabs.values()];
   phone.tabs.clear();
+  phone.contents.end();
   await Promise.all(tabs.map((tab) => tab.end()));
 }
 
 const COUNTED = new Set(['save', 'ask', 'hear', 'giveUp']);
 const COMMANDS = {
-  begin: () => { phones.clear(); drawn = 0; return {}; },
+  begin: async (_phone, {broken}) => {
+    phones.clear();
+    forget();
+    drawn = 0;
+    app = await appWithout(broken);
+    return {};
+  },
   save: async (phone, command) => ({entry: await (await tabOf(phone, command)).store.save(command.draft)}),
   ask: async (phone, command) => (await tabOf(phone, command)).ask(command.sendHeld),
   hear: async (phone, command) => (await tabOf(phone, command)).hear(command.answer),
@@ -86,7 +86,7 @@ const COMMANDS = {
     });
     return {};
   },
-  copy: async (phone, command) => ({copy: await contents(command.person)}),
+  copy: async (phone, {person}) => ({copy: asJson(await phone.contents.rooms(person))}),
   putBack: async (phone, {copies}) => {
     await restart(phone);
     phone.factory = new Factory();
@@ -96,35 +96,40 @@ const COMMANDS = {
   },
   state: async (phone, command) => {
     const {store} = await tabOf(phone, command);
-    return {...await stateOf(command.person), returned: await store.returning()};
+    return {...await stateOf(phone, command.person), returned: await store.returning()};
   },
-  details: async (_phone, {person}) => ({details: await detailsOf(person)}),
+  details: async (phone, {person}) => ({details: await detailsOf(phone, person)}),
 };
 
+async function entryIn(person, row) {
+  const entry = await read(person, row, app.entryOrNull);
+  return entry && {...entry, seq: row.seq};
+}
+
 // Read past the store, in one go: what is there, whatever a window believes.
-async function stateOf(person) {
-  const {entries, outbox, meta} = await rooms(person);
+async function stateOf(phone, person) {
+  const {entries, outbox, meta} = await phone.contents.rooms(person);
   const value = (key) => meta.find((row) => row.key === key)?.value;
-  const opened = new Map(await Promise.all(entries.map(async (row) => [row.id, await entryOrNull(row)])));
-  const own = outbox.filter(({state}) => ![RETURNING, ASIDE].includes(state));
+  const opened = new Map(await Promise.all(entries.map(async (row) => [row.id, await entryIn(person, row)])));
+  const own = outbox.filter(({state}) => ![app.RETURNING, app.ASIDE].includes(state));
   const marks = await Promise.all(own.sort((one, other) => one.order - other.order).map(async (mark) => (
-    {id: mark.id, state: mark.state, ...await detailsIn(mark), entry: opened.get(mark.id) ?? null})));
+    {id: mark.id, state: mark.state, ...await read(person, mark, app.detailsIn), entry: opened.get(mark.id) ?? null})));
   const unsent = new Set(marks.map(({id}) => id));
   const sent = entries.filter(({id}) => !unsent.has(id));
   // While a log that began anew is read, and after it, what it has not brought has no number.
   const lost = new Set(sent.filter(({seq}) => seq === null).map(({id}) => id));
   return {
-    person, device: value(DEVICE), cursor: value(SYNC) ?? START, outbox: marks,
+    person, device: value(app.DEVICE), cursor: value(app.SYNC) ?? app.START, outbox: marks,
     entries: sent.filter(({id}) => !lost.has(id)).map(({id}) => opened.get(id)),
     returning: sent.filter(({id}) => lost.has(id)).map(({id}) => opened.get(id)),
   };
 }
 
 /** The details and disagreements of each client, as the browser's code resolves what the server has. */
-async function detailsOf(person) {
-  const {cursor, entries} = await stateOf(person);
+async function detailsOf(phone, person) {
+  const {cursor, entries} = await stateOf(phone, person);
   return Object.fromEntries((cursor.caseload?.clients ?? []).map((client) => (
-    [client, resolveDetails(resolveEntries(entries.filter((entry) => entry.client === client)))])));
+    [client, app.resolveDetails(app.resolveEntries(entries.filter((entry) => entry.client === client)))])));
 }
 
 async function obey(command) {
@@ -143,9 +148,10 @@ async function obey(command) {
 }
 
 // A window that went off with the power ends in the middle of things; whatever else goes wrong is told.
-process.on('unhandledRejection', (failure) => {
+function unlessPowerFailed(failure) {
   if (!(failure instanceof PowerCut) && !(hasFailed() && failure instanceof DOMException)) throw failure;
-});
+}
+process.on('unhandledRejection', unlessPowerFailed);
 
 for await (const line of createInterface({input: process.stdin})) {
   const answer = await obey(JSON.parse(line)).catch((failure) => ({fault: String(failure?.stack ?? failure)}));

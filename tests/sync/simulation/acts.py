@@ -1,4 +1,4 @@
-"""One seeded run: acts drawn by weight until a number of steps is done, with quiet points in between."""
+"""Seeded runs: acts drawn by weight with quiet points in between, or every situation in turn."""
 
 import random
 from collections.abc import Callable
@@ -7,6 +7,7 @@ from tests.sync.simulation.checks import check
 from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
 from tests.sync.simulation.phone import Phone
 from tests.sync.simulation.quiet import quieten
+from tests.sync.simulation.situations import SITUATIONS
 from tests.sync.simulation.world import SKEWS, World
 
 Act = Callable[[World, random.Random, Phone], None]
@@ -39,17 +40,8 @@ def _power_fails(world: World, chance: random.Random, phone: Phone) -> None:
     world.exchange(phone)
 
 
-def _overtaken(world: World, chance: random.Random, phone: Phone) -> None:
-    kind = chance.randrange(3)
-    if kind == 0:
-        world.fill(phone)
-        world.overtaken(phone, lambda: world.leaves_and_returns(phone))
-    elif kind == 1:
-        world.back_up()
-        world.colleague(phone)
-        world.overtaken(phone, lambda: world.restore(0))
-    else:
-        world.overtaken(phone, lambda: world.colleague(phone))
+def _situation(world: World, chance: random.Random, phone: Phone) -> None:
+    chance.choice([*SITUATIONS.values()])(world, chance, phone)
 
 
 def _window(chance: random.Random) -> int:
@@ -76,10 +68,9 @@ ACTS: dict[str, tuple[float, Act]] = {
     "deliver": (8, _deliver),
     "hear": (8, _hear),
     "stray": (1, _stray),
-    "out of time": (0.5, lambda world, chance, phone: world.out_of_time(phone, chance.randrange(2, 6))),
     "exchange": (8, _exchange),
-    "overtaken": (1.5, _overtaken),
-    "server dies": (2, lambda world, chance, phone: world.server_dies(phone, chance.randrange(10))),
+    "situation": (2.5, _situation),
+    "server dies": (0.5, SITUATIONS["the server dies over a push"]),
     "give up": (3, lambda world, chance, phone: world.give_up(phone, _window(chance))),
     "power fails": (1.5, _power_fails),
     "restart": (0.5, lambda world, chance, phone: world.restart(phone)),
@@ -113,6 +104,20 @@ def run(world: World, seed: int, steps: int, quiet_every: int = 100) -> World:
         name = chance.choices(NAMES, WEIGHTS)[0]
         ACTS[name][1](world, chance, chance.choice(world.phones))
         if step % quiet_every == 0 or step == steps:
+            quieten(world)
+            check(world)
+    return world
+
+
+def tour(world: World, seed: int, *names: str) -> World:
+    """Every situation once, in an order of chance, each on one of these phones (all, unless named)."""
+    chance = random.Random(seed)
+    phones = [phone for phone in world.phones if not names or phone.name in names]
+    for number, situation in enumerate(chance.sample([*SITUATIONS.values()], len(SITUATIONS))):
+        situation(world, chance, chance.choice(phones))
+        if number % 2:
+            name = chance.choices(NAMES, WEIGHTS)[0]
+            ACTS[name][1](world, chance, chance.choice(world.phones))
             quieten(world)
             check(world)
     return world

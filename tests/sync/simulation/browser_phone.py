@@ -186,7 +186,7 @@ def verdict_of(row: Any) -> Verdict:
     return Verdict(row["id"], row["verdict"], code=row["code"], field=row["field"], message=row["message"])
 
 
-def browsers(host: Host, *names: str) -> dict[str, Callable[..., Phone]]:
+def browsers(host: Host, *names: str, broken: str = "") -> dict[str, Callable[..., Phone]]:
     """How the phones of these names are made in a world; it forgets those of the world before."""
-    host.tell({"do": "begin", "phone": "", "person": "", "now": 0})
+    host.begin(broken)
     return {name: partial(BrowserPhone, host) for name in names}

@@ -95,7 +95,7 @@ def check_saved(world: World, saved: Saved, row: Row | None, states: list[State]
     wiped = saved.entry["device"] in world.wiped
     let_go = (saved.entry["device"], own) in world.released
     let_go = let_go and (world.home(saved.person), own) in world.dropped
-    explained = wiped or let_go or own in world.forgotten
+    explained = wiped or let_go or saved.hash in world.forgotten
     assert explained, f"lost: {saved.entry['kind']} {saved.entry['device_seq']}"
 
 

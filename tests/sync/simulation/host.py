@@ -14,16 +14,20 @@ PATIENCE = 120
 
 
 class Host:
-    """A Node process; `broken` names a rule of the browser's code that it is to break."""
+    """A Node process, for one world after another."""
 
-    def __init__(self, broken: str = "") -> None:
+    def __init__(self) -> None:
         node = Path(sys.executable).parent / "node"
-        environment = os.environ | {"TZ": "UTC", "LINTEL_BROKEN": broken}
+        environment = os.environ | {"TZ": "UTC"}
         environment.pop("NODE_TEST_CONTEXT", None)
-        arguments = [str(node), "--import", f"{ROOT}/tests/javascript/phones/breaking.mjs", str(ROOT / HOST)]
         self.process = subprocess.Popen(
-            arguments, cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE
-        )
+            [str(node), str(ROOT / HOST)], cwd=ROOT, env=environment,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        )  # fmt: skip
+
+    def begin(self, broken: str = "") -> None:
+        """A new world without any phones, with the browser's code whole or with a rule of it broken."""
+        self.tell({"do": "begin", "phone": "", "person": "", "now": 0, "broken": broken})
 
     def tell(self, command: dict[str, Any]) -> Any:
         """What the process answers to a command."""
@@ -40,6 +44,5 @@ class Host:
         return answer
 
     def end(self) -> None:
-        """Ends the process."""
-        self.process.kill()
+        """Ends the process: there is nothing more to read for it."""
         self.process.communicate()

@@ -10,8 +10,10 @@ from sync.transport import Answer
 from tests.sync.simulation.phone import Phone
 from tests.sync.simulation.service import JSON, MOST_BYTES, SYNC
 
-REQUEST_FAULTS = ("arrives", "lost", "cut", "twice", "one overlooked", "the server dies")
+REQUEST_FAULTS = ("arrives", "lost", "cut", "twice", "one overlooked", "the server dies", "portal")
 REPLY_FAULTS = ("arrives", "lost", "cut", "portal", "busy", "a verdict short", "the power fails")
+
+PORTAL = Answer(200, {"content-type": "text/html"}, b"<h1>Welcome</h1>")
 
 
 @dataclass(frozen=True)
@@ -64,10 +66,12 @@ def spoilt(answer: Answer, fault: str, at: int) -> Answer | None:
     """An answer as it comes out of a bad line."""
     if fault == "lost":
         return None
+    if answer is PORTAL:
+        return answer
     if fault == "cut":
         return replace(answer, body=cut(answer.body, at))
     if fault == "portal":
-        return Answer(200, {"content-type": "text/html"}, b"<h1>Welcome</h1>")
+        return PORTAL
     if fault == "busy":
         return Answer(503, {"content-type": "text/html"}, b"busy")
     if fault == "a verdict short" and answer.status == 200 and "verdicts" in answer.json():

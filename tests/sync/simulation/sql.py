@@ -138,7 +138,7 @@ class SqlService:
         if path == SESSION:
             answer = browser.get(path)
         else:
-            told = {"X-CSRFToken": csrf, "Content-Type": "application/json"} | dict(headers)
+            told = {"x-csrftoken": csrf, "content-type": "application/json"} | dict(headers)
             with mock.patch.object(sync.server, "Budget", lambda: Budget(entries=PAGE)):
                 answer = browser.post(path, data=data, headers=told)
         assert answer.status_code < 500

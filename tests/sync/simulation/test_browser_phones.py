@@ -5,14 +5,10 @@ LINTEL_SIMULATION_BROWSERS says how many runs.
 
 import os
 from collections import Counter
-from collections.abc import Iterator
-
-import pytest
 
 from tests.sync.simulation.acts import run
 from tests.sync.simulation.browser_phone import browsers
 from tests.sync.simulation.checks import ORGANISATIONS
-from tests.sync.simulation.host import Host
 from tests.sync.simulation.world import World
 
 SEEDS, STEPS = int(os.environ.get("LINTEL_SIMULATION_BROWSERS", "2")), 250
@@ -21,13 +17,6 @@ MET = (
     "applied", "duplicate", "held", "stubs", "filled", "removed", "new epoch", "restored with loss",
     "two windows ask", "too late", "power cut while it reads",
 )  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def host() -> Iterator[Host]:
-    process = Host()
-    yield process
-    process.end()
 
 
 def test_nothing_is_lost_doubled_or_shown_to_others(host):

@@ -1,15 +1,21 @@
-"""The same world driven by hypothesis, which looks for a short history that breaks it."""
+"""The same world driven by hypothesis, which looks for a short history that breaks it.
+
+LINTEL_SIMULATION_EXAMPLES says how many histories; phones with the browser's code get a tenth of them.
+"""
 
 import os
+import random
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, precondition, rule
+from hypothesis.stateful import RuleBasedStateMachine, precondition, rule, run_state_machine_as_test
 
+from tests.sync.simulation.browser_phone import browsers
 from tests.sync.simulation.checks import check
 from tests.sync.simulation.line import REPLY_FAULTS, REQUEST_FAULTS
 from tests.sync.simulation.phone import WINDOWS
 from tests.sync.simulation.quiet import quieten
+from tests.sync.simulation.situations import SITUATIONS
 from tests.sync.simulation.world import SKEWS, World
 
 EXAMPLES = int(os.environ.get("LINTEL_SIMULATION_EXAMPLES", "200"))
@@ -21,9 +27,9 @@ windows = st.integers(0, WINDOWS - 1)
 class House(RuleBasedStateMachine):
     """Rules are the acts of the world; at the rule `quiet` and at the end everything is checked."""
 
-    def __init__(self) -> None:
+    def __init__(self, makes=None) -> None:
         super().__init__()
-        self.world = World()
+        self.world = World(makes=makes)
 
     @rule(phone=phones, client=clients)
     def note(self, phone, client):
@@ -72,6 +78,10 @@ class House(RuleBasedStateMachine):
         self.world.ask(self.world.phones[phone])
         self.world.deliver(-1)
         self.world.hear(-1)
+
+    @rule(phone=phones, name=st.sampled_from(list(SITUATIONS)), seed=few)
+    def situation(self, phone, name, seed):
+        SITUATIONS[name](self.world, random.Random(seed), self.world.phones[phone])
 
     @rule(phone=phones, steps=few)
     def power_fails(self, phone, steps):
@@ -148,12 +158,23 @@ class House(RuleBasedStateMachine):
         check(self.world)
 
 
+def settings_for(examples: int) -> settings:
+    """As many histories, the same ones each time."""
+    return settings(
+        max_examples=examples,
+        stateful_step_count=50,
+        deadline=None,
+        database=None,
+        derandomize=True,
+        suppress_health_check=[HealthCheck.too_slow],
+    )
+
+
 TestHouse = House.TestCase
-TestHouse.settings = settings(
-    max_examples=EXAMPLES,
-    stateful_step_count=50,
-    deadline=None,
-    database=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow],
-)
+TestHouse.settings = settings_for(EXAMPLES)
+
+
+def test_a_house_with_browsers(host):
+    run_state_machine_as_test(
+        lambda: House(browsers(host, "a", "shared")), settings=settings_for(max(1, EXAMPLES // 10))
+    )

@@ -5,7 +5,7 @@ from typing import Any
 
 from sync.messages import request_json
 from sync.transport import Answer
-from tests.sync.simulation.line import Message, Returned, damaged, handed_in, spoilt
+from tests.sync.simulation.line import PORTAL, Message, Returned, damaged, handed_in, spoilt
 from tests.sync.simulation.looks import Looked, follow
 from tests.sync.simulation.phone import STEPS, Phone, PowerCut
 from tests.sync.simulation.service import SYNC, Crash
@@ -58,6 +58,9 @@ class Traffic:
             self.line.append(message)
         self.seen["out of order"] += message.flight < message.phone.delivered
         message.phone.delivered = max(message.flight, message.phone.delivered)
+        if fault == "portal":  # it answers, and the server never hears of it
+            self.back.append(Returned(message.phone, message.flight, PORTAL))
+            return
         answer = self.served(damaged(message, fault, at), at % 12 if fault == "the server dies" else None)
         if answer is not None:
             self.back.append(Returned(message.phone, message.flight, answer))
@@ -136,7 +139,7 @@ class Traffic:
 
     def is_strange(self, answer: Answer, before: Any) -> bool:
         """Whether an answer is for somebody else, or out of a life of the log that the phone has left."""
-        facts = answer.json() if answer.status == 200 else {}
+        facts = answer.json() if answer.status == 200 and answer is not PORTAL else {}
         present = self.service.epoch(self.service.people[before.person].organisation)
         former = before.epoch == present and facts.get("epoch") not in (None, present)
         self.seen["of a former log"] += former

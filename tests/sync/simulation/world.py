@@ -5,8 +5,9 @@ from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import Any
 
+from sync.canonical import entry_hash
 from sync.uuid7 import uuid7
-from tests.sync.simulation.phone import WINDOWS, Phone, PowerCut, Saved
+from tests.sync.simulation.phone import Phone, PowerCut, Saved
 from tests.sync.simulation.service import SYNC, Service
 from tests.sync.simulation.traffic import Traffic
 from tests.sync.simulation.witnesses import Witnesses, no_witness, witnesses_of
@@ -111,21 +112,13 @@ class World(Traffic):
         self.record(phone, target["kind"], target["client"], body, **link)
         self.seen["corrected unsent"] += target["id"] in state.outbox
 
-    def out_of_time(self, phone: Phone, corrections: int) -> None:
-        """With the clock days ahead something is recorded that must wait; then it is corrected in time."""
-        self.set_clock(phone, SKEWS.index(timedelta(days=3)))
-        self.note(phone, 0)
-        self.set_clock(phone, 0)
-        for _ in range(corrections):
-            self.correct(phone, 0, void=False)
-
     def twin(self, phone: Phone, number: int) -> None:
         """The rarest accident: the same id, made on two phones for two different things."""
         names = {phone.state.device, *phone.state.former}
         others = [saved.entry for saved in self.saved if saved.entry["device"] not in names]
         notes = [entry for entry in others if entry["kind"] == "note" and not entry["amends"]]
         known = {saved.entry["id"] for saved in self.saved if saved.entry["device"] in names}
-        known |= {*phone.state.outbox, *phone.state.entries}
+        known |= {*phone.state.outbox, *phone.state.entries, *phone.state.returning}
         notes = [entry for entry in notes if entry["id"] not in known and not entry["voids"]]
         # Better one that is still to come here: the two meet on a page then.
         notes = [entry for entry in notes if entry["client"] in phone.state.clients] or notes
@@ -143,14 +136,6 @@ class World(Traffic):
             self.seen[f"power cut {cut}"] += 1
             if own in phone.state.outbox:
                 self.saved.append(phone.found(own))
-
-    def server_dies(self, phone: Phone, steps: int) -> None:
-        """Something new is sent; the server dies over it."""
-        for client in (0, 1):
-            self.note(phone, client)
-        phone.give_up(0)
-        self.ask(phone)
-        self.deliver(-1, "the server dies", steps)
 
     def power_fails(self, phone: Phone, steps: int) -> None:
         """After so many more of its steps the phone goes off."""
@@ -177,8 +162,8 @@ class World(Traffic):
             return
         for person in list(onto.stores):
             kept, here = copy.get(person), onto.state_of(person)
-            known = {**kept.entries, **kept.outbox} if kept and kept.device == here.device else {}
-            self.forgotten |= {*here.entries, *here.outbox} - {*known}
+            known = hashes_in(kept) if kept and kept.device == here.device else set()
+            self.forgotten |= hashes_in(here) - known
         no_witness(self.witnesses, onto, *onto.stores)
         onto.put_back(copy)
         self.copied |= {state.device for state in copy.values()}
@@ -197,20 +182,6 @@ class World(Traffic):
     def set_clock(self, phone: Phone, number: int) -> None:
         phone.skew = SKEWS[number]
 
-    def overtaken(self, phone: Phone, between: Callable[[], None]) -> None:
-        """Of two windows the first one's answer comes last, and something has happened between."""
-        for window in range(WINDOWS):
-            phone.give_up(window)
-        self.ask(phone, window=0)
-        self.deliver(-1)
-        if not self.back or self.back[-1].phone is not phone:
-            return
-        late = self.back.pop()
-        between()
-        self.exchange(phone, window=1)
-        self.back.append(late)
-        self.hear(-1)
-
     def exchange(
         self, phone: Phone, window: int = 0, there: str = "arrives", back: str = "arrives", at: int = 0
     ) -> None:
@@ -224,31 +195,6 @@ class World(Traffic):
             came = bool(self.back) and self.back[-1].phone is phone
             if not (came and self.hear(-1, back if syncs else "arrives", at)):
                 return
-
-    def colleague(self, phone: Phone) -> None:
-        """Another phone of the organisation sends something new."""
-        for other in self.phones:
-            if other is not phone and self.home(other.person) == self.home(phone.person):
-                self.note(other, max(0, len(other.state.clients) - 1))
-                self.exchange(other)
-                return
-
-    def fill(self, phone: Phone) -> None:
-        """A client of this phone's comes back to it and has not come whole yet."""
-        for client in phone.state.clients[:1]:
-            person, number = self.everybody.index(phone.person), self.clients.index(client)
-            for change in (self.end, self.assign):
-                change(person, number)
-                self.exchange(phone, window=1)
-            self.exchange(phone, window=1)
-
-    def leaves_and_returns(self, phone: Phone) -> None:
-        """A client of whom this phone is being told leaves its person's caseload and comes back."""
-        for client in list(phone.state.filling)[:1]:
-            person, number = self.everybody.index(phone.person), self.clients.index(client)
-            self.end(person, number)
-            self.exchange(phone, window=1)
-            self.assign(person, number)
 
     # What an administrator does.
 
@@ -282,6 +228,11 @@ class World(Traffic):
             for key in self.reported:
                 report = self.service.report(*key)
                 self.reported[key] = report.last_device_seq if report else 0
+
+
+def hashes_in(state: Any) -> set[str]:
+    """What a phone has, each with all that it says: an id alone may be that of two."""
+    return {entry_hash(dict(entry)) for entry in (*state.entries.values(), *state.outbox.values())}
 
 
 def details_on(phone: Phone, client: str) -> Any:
