@@ -118,7 +118,8 @@ def test_a_portals_page_is_never_installed_as_the_app(bench, phone, watch):
     bench.switch("portal", True)
     watch.allow(REFUSED)
     page.evaluate("async () => (await bench.registered).update().catch(() => {})")
-    page.wait_for_function("async () => !(await bench.registered).installing")
+    # Not by wait_for_function: a promise counts as true for it, whatever comes of it.
+    wait_for(lambda: page.evaluate("async () => !(await bench.registered).installing"))
     page.wait_for_timeout(300)
     assert page.evaluate(KEPT) == before
     assert page.evaluate("() => bench.readyCalls") == 0

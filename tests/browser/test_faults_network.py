@@ -20,6 +20,7 @@ CUTS = [
 PRINTED = r"Failed to load resource: (net::ERR_|the server responded with a status of (400|413|429|50[234]))"
 HEADERS_WITHIN = 20_000  # of static/sync/exchange.js
 PACKED = 12  # so many notes make a request, and a reply, that travel packed
+IN_THE_QUEUE = "async () => (await navigator.locks.query()).pending.map(({name}) => name)"
 WAITING = "async () => (await store.counts()).waiting"
 PORTAL = answer("200 OK", "<h1>Welcome to the café</h1>")
 STRANGERS = [
@@ -145,7 +146,7 @@ def test_one_window_syncs_at_a_time(page, phone, bench, line: Line):
     page.evaluate("() => { globalThis.first = engine.syncNow(); }")
     assert line.held.wait(60)
     other.evaluate("() => { globalThis.second = bench.createEngine({store}).syncNow(); }")
-    other.wait_for_function("async () => (await navigator.locks.query()).pending.length > 0")
+    wait_for(lambda: f"lintel-sync-{person}" in other.evaluate(IN_THE_QUEUE))
     assert len(line.passed) == 1
     line.let_go()
     assert page.evaluate("() => first")["phase"] == other.evaluate("() => second")["phase"] == "idle"

@@ -1,6 +1,8 @@
 """The harness itself: what it must catch, it catches; what it kills is dead; what it shows is the phone."""
 
+import re
 import time
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Error
@@ -46,6 +48,13 @@ def test_a_policy_violation_fails_the_test(browser, server):
         }""")
         wait_for_complaint(page, watch)
         context.close()
+
+
+def test_nothing_waits_for_a_promise_as_if_it_were_its_answer():
+    """For wait_for_function a promise is true, whatever comes of it."""
+    wrong = re.compile(r"wait_for_function\(\s*f?[\"']+async")
+    files = Path(__file__).parent.glob("*.py")
+    assert [path.name for path in files if wrong.search(path.read_text("utf-8"))] == []
 
 
 def test_only_what_is_allowed_is_allowed():

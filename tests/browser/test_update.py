@@ -9,10 +9,13 @@ from playwright.sync_api import expect
 from werkzeug.serving import make_server
 
 from demo_home_visits.serve import secret, url_of
+from tests.browser.engine_bench import wait_for
 from tests.browser.live_server import free_port
 from tests.browser.therapist import Therapist
 from webapp import create_app
 from webapp.config import Settings
+
+WAITS = "async () => (await navigator.serviceWorker.getRegistration()).waiting !== null"
 
 
 class Releases:
@@ -64,15 +67,16 @@ def test_an_update_waits_for_the_therapist_and_keeps_the_open_form(page, release
 
     switch.newer = True
     page.evaluate("navigator.serviceWorker.getRegistration().then((registration) => registration.update())")
-    page.wait_for_function("async () => (await navigator.serviceWorker.getRegistration()).waiting !== null")
+    wait_for(lambda: page.evaluate(WAITS))
     expect(page.get_by_role("textbox", name="Temperature")).to_have_value("36.4")
     assert loads == []
 
     form = page.url
     therapist.back_to_visit()
     page.goto(f"{url}/app/phone")
-    page.get_by_role("button", name="Change to the new version").click()
-    page.wait_for_function("async () => (await navigator.serviceWorker.getRegistration()).waiting === null")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Change to the new version").click()
+    wait_for(lambda: not page.evaluate(WAITS))
     page.goto(form)
     expect(page.get_by_role("textbox", name="Temperature")).to_have_value("36.4")
     therapist.save()
