@@ -129,7 +129,7 @@ class Client:
                 self._store.put(device.hold(self.state, push[0]["id"], refusal.code, refusal.message))
             return self.sync(max(1, len(push) // 2))
         try:
-            state = device.apply_reply(self.state, asked, reply)
+            state = device.apply_reply(self.state, asked, reply, datetime.fromtimestamp(self._clock(), UTC))
             self._store.put(device.renamed(state, asked, reply, self._fresh_id))
         except SignInNeeded:
             self._session = None

@@ -5,10 +5,11 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime
 
 from sync.canonical import SAFE_INTEGER, canonical
+from sync.clocks import looked_at_again
 from sync.errors import SignInNeeded
-from sync.instants import LONGEST_AHEAD, read_instant
 from sync.items import bare, hash_of, is_stub, is_whole
 from sync.messages import (
     MAX_FILLS,
@@ -83,10 +84,11 @@ def request(
     )
 
 
-def apply_reply(state: State, asked: Request, reply: Reply) -> State:
+def apply_reply(state: State, asked: Request, reply: Reply, now: datetime) -> State:
     """The state after the answer to what was asked: all of it together, so that a crash loses none of it.
 
-    `state` is what the device holds now: what was saved since the request left is in it, and stays.
+    `state` is what the device holds now: what was saved since the request left is in it, and stays. `now` is
+    what its clock says.
     """
     state = belonging_to(state, reply.person)
     if state.epoch not in (asked.epoch, reply.epoch):
@@ -95,7 +97,7 @@ def apply_reply(state: State, asked: Request, reply: Reply) -> State:
     if anew and state.epoch == asked.epoch:
         state = _start_over(state)
     begun = 0 if anew else asked.pull.after
-    before = state = _apply_verdicts(state, asked.push, reply)
+    before = state = _apply_verdicts(state, asked.push, reply, now)
     state = settle_returned(state, _verdicts_on(asked.handed_back, replace(reply, verdicts=reply.returned)))
     state, lacking = _apply_entries(note_page(state, reply), reply)
     joins = begun <= state.after
@@ -132,8 +134,8 @@ def _start_over(state: State) -> State:
     return replace(state, after=0, entries={}, filling={}, clients=(), caseload=None)
 
 
-def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> State:
-    outbox, entries, verdicts = dict(state.outbox), dict(state.entries), _still_true(state, reply)
+def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply, now: datetime) -> State:
+    outbox, entries, verdicts = dict(state.outbox), dict(state.entries), _still_true(state, reply, now)
     for own, verdict in _verdicts_on(push, reply).items():
         if own not in outbox or verdict.verdict not in VERDICTS:
             continue
@@ -144,28 +146,24 @@ def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply) -> Stat
             entries[own] = {**entry, "seq": verdict.seq}
         else:
             outbox[own] = entry
-            verdicts[own] = replace(verdict, id=own)
+            verdict = replace(verdict, id=own)
+            verdicts[own] = _now_meant(verdict, entry, reply, now) or verdict
     return replace(state, outbox=outbox, entries=entries, verdicts=verdicts)
 
 
-def _still_true(state: State, reply: Reply) -> dict[str, Verdict]:
+def _still_true(state: State, reply: Reply, now: datetime) -> dict[str, Verdict]:
     """The verdicts so far, but for those whose reason has ended: what they held is sent again."""
-    return {
-        own: verdict
-        for own, verdict in state.verdicts.items()
-        if not _has_ended(verdict, state.outbox.get(own), reply)
+    looked_at = {
+        own: _now_meant(verdict, state.outbox.get(own), reply, now) for own, verdict in state.verdicts.items()
     }
+    return {own: verdict for own, verdict in looked_at.items() if verdict is not None}
 
 
-def _has_ended(verdict: Verdict, entry: Entry | None, reply: Reply) -> bool:
+def _now_meant(verdict: Verdict, entry: Entry | None, reply: Reply, now: datetime) -> Verdict | None:
     if verdict.code == "device_revoked":
-        return not reply.revoked
-    if (verdict.code, verdict.field) != ("future_date", "recorded_at") or entry is None:
-        return False
-    try:
-        return read_instant(entry["recorded_at"]) - read_instant(reply.server_time) <= LONGEST_AHEAD
-    except ValueError:
-        return False  # an answer that tells no time ends nothing
+        return verdict if reply.revoked else None
+    recorded_at = str(entry.get("recorded_at")) if entry else ""
+    return looked_at_again(verdict, recorded_at, reply.server_time, now)
 
 
 def _verdicts_on(push: Sequence[Entry], reply: Reply) -> dict[str, Verdict]:

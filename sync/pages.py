@@ -144,8 +144,9 @@ def short_forms(
     view: View, device: str, after: int, page: Page, told: Collection[int] = ()
 ) -> list[dict[str, Any]]:
     """What a device holds as refused and the log has all the same, though its client may not be seen here."""
+    rows = view.taken_elsewhere(device, after, page.after) if after < page.after else []
     known = {*told, *(item["seq"] for item in page.entries)}
-    return [_short(row) for row in view.taken_elsewhere(device, after, page.after) if row.seq not in known]
+    return [_short(row) for row in rows if row.seq not in known]
 
 
 def _item(row: Stored, own_device: str | None) -> tuple[dict[str, Any], int]:

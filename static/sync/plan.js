@@ -1,8 +1,8 @@
 // What a request asks for and what an answer means: from the server's words to a change of the store.
 import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, handedBack, isStub, isWhole} from './messages.js';
+import {lookedAtAgain} from './clocks.js';
 
 const DAILY = 24 * 60 * 60 * 1000;
-const LONGEST_AHEAD = 24 * 60 * 60 * 1000;  // further ahead of its clock the server takes nothing
 
 /**
  * @param {object} cursor where the store stands
@@ -52,11 +52,13 @@ export async function changeFrom(request, reply, store, now) {
   const mayNotGo = (entry) => isOurs(entry) || (sweeps && (anew || entry.seq === null));
   const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeTwin, mayNotGo}, store);
   const arrived = [...stubs.confirmed.filter(mayBeOurs), ...entries.filter(isOurs)];
+  const held = (await store.held()).map((row) => ({row, means: meansNow(row, reply, now)}));
   return {
     // What the server shows of ours it has, whatever became of the answer that should have said so.
-    verdicts: [...verdictsFor(request.push, reply.verdicts, now),
+    verdicts: [...held.filter(({row, means}) => means && means !== row).map(({means}) => ({...means, verdict: 'held'})),
+      ...verdictsFor(request.push, reply.verdicts, now).map(asTheClocksSay(request, reply, now)),
       ...verdictsFor(handedBack(request), reply.returned ?? [], now), ...arrived.map(duplicate)],
-    freed: (await store.held()).filter((row) => isFree(row, reply)).map(({id}) => id),
+    freed: held.filter(({means}) => means === null).map(({row}) => row.id),
     receipt: await receiptOf(reply.pull, new Set(entries)),
     entries,
     confirmed: stubs.confirmed,
@@ -94,10 +96,15 @@ function read(id, verdict, now) {
   return {id, verdict: verdict.verdict, seq, code, field, message, until};
 }
 
-// What was held only as long as something lasted: this device's being withdrawn, or a clock that was wrong here or there.
-function isFree({code, field, at}, {device_state: state, server_time: time}) {
-  if (code === 'device_revoked') return state !== 'revoked';
-  return code === 'future_date' && field === 'recorded_at' && at - Date.parse(time) <= LONGEST_AHEAD;
+// What is held, as this answer has it: null when the reason has ended.
+function meansNow(row, {device_state: state, server_time: time}, now) {
+  if (row.code === 'device_revoked') return state === 'revoked' ? row : null;
+  return lookedAtAgain(row, row.at, time, now);
+}
+
+function asTheClocksSay({push}, {server_time: time}, now) {
+  const recorded = new Map(push.map((entry) => [entry.id, Date.parse(entry.recorded_at)]));
+  return (verdict) => lookedAtAgain(verdict, recorded.get(verdict.id), time, now) ?? verdict;
 }
 
 const duplicate = ({id, seq}) => ({id, verdict: 'duplicate', seq, code: null, field: null, message: null, until: null});

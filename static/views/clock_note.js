@@ -27,7 +27,7 @@ export function clockWords(clock) {
     + `${clock.behind > 0 ? 'behind' : 'ahead of'} the server’s. What you record carries this phone’s date and time.`,
   'Look at the phone’s date, time and time zone. If they are wrong, set them right and sync again. '
     + 'If they are right, tell whoever looks after Lintel in your service that the server’s clock is wrong.'];
-  if (clock.behind < -DAY) words.push('The server does not take what lies more than a day ahead of its clock. Nothing is lost: it stays here, and is sent again by itself.');
+  if (clock.behind < -DAY) words.push('The server does not take what lies more than a day ahead of its clock. Nothing is lost: it stays here, and is sent again once the server’s clock is right.');
   return words;
 }
 

@@ -1,6 +1,7 @@
 """What an answer does to a device: only what it says, wholly or not at all."""
 
 import json
+from datetime import UTC, datetime
 
 import pytest
 
@@ -15,6 +16,7 @@ from sync.store import FileStore, MemoryStore
 DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
 CLIENT, OTHER = "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c11", "6f1d3c2a-0b5e-4a57-9d7e-1f0f5a3b2c12"
 ANN, BEN = "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e01", "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e02"
+NOW = datetime(2026, 11, 25, 9, 40, tzinfo=UTC)
 EPOCH, NEXT_EPOCH = "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c44", "5f9a2d6e-7a1b-4b0c-9f11-0e0e6b1f3c45"
 
 
@@ -41,7 +43,7 @@ def device(*numbers: int, **facts) -> State:
 
 
 def apply_reply(state: State, push: tuple, answer: Reply, asked_by: State | None = None) -> State:
-    return rules.apply_reply(state, request(asked_by or state, push, "b", "n"), answer)
+    return rules.apply_reply(state, request(asked_by or state, push, "b", "n"), answer, NOW)
 
 
 def stored(number: int, seq: int, client: str = CLIENT) -> dict:

@@ -1,6 +1,7 @@
 """The device's rules as cases (tests/vectors/sync/device.json); the browser's code runs the same file."""
 
 import json
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -8,13 +9,15 @@ import pytest
 from sync import device, returning
 from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
+from sync.instants import read_instant
 from sync.messages import Request, parse_request, request_json
 from sync.replies import parse_reply
 from tests.sync.test_vectors import FOLDER, vectors
 
 ME = "0c9d7f36-43a5-4a0e-8a3f-2a4f1d9f7e01"
 DEVICE = "3b0b8c52-4b6f-4a77-8c0a-0d6a2f0e9b02"
-DRAFT = {"kind": "note", "schema": 1, "visit": None, "recorded_at": "2026-11-25T09:40:12.123Z",
+NOW = "2026-11-25T09:40:12.123Z"
+DRAFT = {"kind": "note", "schema": 1, "visit": None, "recorded_at": NOW,
          "utc_offset": 0, "author": ME,
          "amends": None, "voids": None, "reason": None, "body": {"text": "Own."}}  # fmt: skip
 
@@ -32,16 +35,17 @@ class Run:
         if "ask" in step:
             self.asked[step["ask"]] = self.request()
         if "reply" in step:
-            self.hear(self.asked.get(step.get("to", "")) or self.request(), self.meant(step["reply"]))
+            asked = self.asked.get(step.get("to", "")) or self.request()
+            self.hear(asked, self.meant(step["reply"]), read_instant(step.get("now", NOW)))
 
     def request(self) -> Request:
         returned = returning.handing_back(self.state)
         return device.request(self.state, device.batch(self.state), "b", "n", returned)
 
-    def hear(self, asked: Request, answer: Any) -> None:
+    def hear(self, asked: Request, answer: Any, now: datetime) -> None:
         try:
             reply = parse_reply(answer, len(asked.push), len(asked.handed_back))
-            state = device.apply_reply(self.state, asked, reply)
+            state = device.apply_reply(self.state, asked, reply, now)
             self.state = device.renamed(state, asked, reply, self.fresh)
         except (AnswerError, SignInNeeded):
             pass

@@ -88,7 +88,7 @@ def _check_moment(entry: Mapping[str, Any], now: datetime) -> Problem | None:
         "recorded_at",
         "This lies more than a day ahead of the server's clock: the date of this device is wrong, or the "
         "server's. If it was this device's, set it right, record this again and withdraw this one. If not, "
-        "tell whoever looks after Lintel in your service: nothing is lost, it is sent again by itself.",
+        "tell whoever looks after Lintel in your service: nothing is lost, it goes again once that is right.",
     )
 
 

@@ -60,6 +60,6 @@ export const RULES = {
   'what the server confirms and the phone lacks is not fetched': [[PLAN,
     'stubs.missing ? await everybody(reply, store) : stubs.differing', 'stubs.differing']],
   'what a withdrawn device had to hold stays held': [[PLAN,
-    "if (code === 'device_revoked') return state !== 'revoked';", "if (code === 'device_revoked') return false;"]],
+    "return state === 'revoked' ? row : null;", 'return row;']],
   'disagreements are told in another order': [['/clinical/record.js', 'heads.toReversed().map(', 'heads.map(']],
 };

@@ -33,9 +33,9 @@ async function meant(value, store) {
   return {$me: store.userId, $device: store.device}[value] ?? value;
 }
 
-async function hear(store, asked, answer) {
+async function hear(store, asked, answer, now) {
   if (!isReply(answer, asked.push.length, handedBack(asked).length) || answer.person !== store.userId) return;
-  await store.applyReply(await changeFrom(asked, answer, store, NOW));
+  await store.applyReply(await changeFrom(asked, answer, store, now));
 }
 
 async function holds(store) {
@@ -66,7 +66,9 @@ for (const {description, steps, after, push, numbering, handed} of cases) {
     for (const step of steps) {
       for (const entry of step.save ?? []) await store.save({kind: 'note', body: {text: 'Own.'}, ...entry});
       if (step.ask) asked.set(step.ask, await request(store));
-      if ('reply' in step) await hear(store, asked.get(step.to) ?? await request(store), await meant(step.reply, store));
+      if (!('reply' in step)) continue;
+      const now = step.now ? Date.parse(step.now) : NOW;
+      await hear(store, asked.get(step.to) ?? await request(store), await meant(step.reply, store), now);
     }
     assert.deepEqual(await holds(store), after);
     if (numbering) {

@@ -68,9 +68,9 @@ def a_verdict_is_taken_by_its_place(patch):
 
 @broken
 def every_verdict_counts_as_sent(patch):
-    def apply_verdicts(original, state, push, reply):
+    def apply_verdicts(original, state, push, reply, now):
         done = {one.id for one in reply.verdicts}
-        state = original(state, push, reply)
+        state = original(state, push, reply, now)
         return replace(state, outbox={own: one for own, one in state.outbox.items() if own not in done})
 
     around(patch, device, "_apply_verdicts", apply_verdicts)
@@ -106,7 +106,7 @@ def an_answer_is_applied_to_what_was_there_when_it_was_asked(patch):
         return original(self, *given)
 
     def file(self, store, flight, reply):
-        store.put(device.apply_reply(self.asked[flight.number], flight.asked, reply))
+        store.put(device.apply_reply(self.asked[flight.number], flight.asked, reply, self.now() + self.skew))
 
     around(patch, Phone, "ask", ask)
     patch.setattr(Phone, "file", file)
@@ -182,9 +182,9 @@ def what_the_server_confirms_and_the_phone_lacks_is_not_fetched(patch):
 
 @broken
 def what_waits_stands_in_the_way(patch):
-    def apply_verdicts(original, state, push, reply):
+    def apply_verdicts(original, state, push, reply, now):
         order = list(state.outbox)
-        state = original(state, push, reply)
+        state = original(state, push, reply, now)
         return replace(state, outbox={own: state.outbox[own] for own in order if own in state.outbox})
 
     around(patch, device, "_apply_verdicts", apply_verdicts)
@@ -208,7 +208,7 @@ def a_wiped_phone_keeps_its_old_name(patch):
 
 @broken
 def what_a_withdrawn_device_had_to_hold_stays_held(patch):
-    patch.setattr(device, "_still_true", lambda state, _reply: dict(state.verdicts))
+    patch.setattr(device, "_still_true", lambda state, _reply, _now: dict(state.verdicts))
 
 
 @broken
@@ -230,7 +230,7 @@ def it_is_called_saved_before_it_is_kept(patch):
         except PowerCut:
             entry = {"amends": None, "voids": None, **draft, "id": own, "device": self.state.device}
             entry |= {"device_seq": self.state.device_seq + 1, "recorded_at": write_instant(self.now())}
-            return Saved(entry, entry_hash(entry), self.person)
+            return Saved(entry, entry_hash(entry), self.person, self.skew)
 
     around(patch, Phone, "record", record)
 
@@ -247,8 +247,8 @@ def a_store_is_written_over_in_place(patch):
 
 @broken
 def a_late_answer_moves_the_cursor(patch):
-    def apply_reply(original, state, asked, reply):
-        after = original(state, asked, reply)
+    def apply_reply(original, state, asked, reply, now):
+        after = original(state, asked, reply, now)
         return replace(after, after=reply.after) if after.epoch == reply.epoch else after
 
     around(patch, device, "apply_reply", apply_reply)
@@ -256,9 +256,9 @@ def a_late_answer_moves_the_cursor(patch):
 
 @broken
 def an_answer_out_of_a_former_life_is_believed(patch):
-    def apply_reply(original, state, asked, reply):
+    def apply_reply(original, state, asked, reply, now):
         former = state.epoch not in (asked.epoch, reply.epoch)
-        return original(replace(state, epoch=reply.epoch) if former else state, asked, reply)
+        return original(replace(state, epoch=reply.epoch) if former else state, asked, reply, now)
 
     around(patch, device, "apply_reply", apply_reply)
 

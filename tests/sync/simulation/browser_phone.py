@@ -84,7 +84,7 @@ class BrowserPhone(Phone):
 
     def record(self, draft: Mapping[str, Any], own: str) -> Saved:
         entry = made(self.tell("save", draft={**draft, "id": own})["entry"])
-        return Saved(entry, entry_hash(entry), self.person)
+        return Saved(entry, entry_hash(entry), self.person, self.skew)
 
     def ask(self, most: int, send_held: bool, window: int = 0) -> None:
         if window not in self.flights:

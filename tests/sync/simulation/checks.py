@@ -17,6 +17,7 @@ from webapp.clinical import resolve_entries
 from webapp.clinical.record import resolve_details
 
 ORGANISATIONS = (ORGANISATION, OTHER)
+DAY = timedelta(hours=24)
 COLLECTOR = "00000000-0000-4000-8000-0000000000dd"
 
 
@@ -136,13 +137,20 @@ def is_true(world: World, saved: Saved, state: State, row: Row | None) -> bool:
     stored = {row.entry["id"] for row in world.service.rows(world.home(saved.person))}
     truths = {
         "not_found": limit is None or recorded > limit,
-        "future_date": recorded > world.now + timedelta(hours=24),
+        "future_date": recorded > world.now + DAY or clock_is_off(world, state),
+        "own_clock": saved.skew > DAY,
         "target_missing": target not in stored,
         "clash": row is not None and row.hash != saved.hash,
         "device_revoked": is_withdrawn(world, state),
     }
     truths["target_held"] = truths["target_missing"]
     return truths.get(code or "", False)
+
+
+def clock_is_off(world: World, state: State) -> bool:
+    """Whether the phone that holds this has a clock with which the server's does not agree."""
+    phones = [phone for phone in world.phones if state.person in phone.stores]
+    return any(abs(each.skew) > DAY and each.state_of(state.person).device == state.device for each in phones)
 
 
 def check_numbers(world: World, stores: dict[str, list[State]]) -> None:

@@ -43,6 +43,7 @@ class Saved:
     entry: Mapping[str, Any]
     hash: str
     person: str
+    skew: timedelta
 
 
 class Flash:
@@ -109,7 +110,7 @@ class Phone:
     def found(self, own: str) -> Saved:
         """An unsent entry of this phone's as one that was saved."""
         entry = self.state.outbox[own]
-        return Saved(entry, entry_hash(dict(entry)), self.person)
+        return Saved(entry, entry_hash(dict(entry)), self.person, self.skew)
 
     def ask(self, most: int, send_held: bool, window: int = 0) -> None:
         """Begin an exchange in a window: what travels is posted."""
@@ -149,7 +150,7 @@ class Phone:
 
     def file(self, store: Flash, flight: Flight, reply: Reply) -> None:
         """Keep an answer: all of it or nothing."""
-        state = device.apply_reply(store.get(), flight.asked, reply)
+        state = device.apply_reply(store.get(), flight.asked, reply, self.now() + self.skew)
         store.put(device.renamed(state, flight.asked, reply, self.new_id))
 
     def step(self, name: str) -> None:
