@@ -68,6 +68,26 @@ def go_online(context: BrowserContext) -> None:
     context.set_offline(False)
 
 
+WAITING = """async () => {
+  const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
+  const answered = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
+  const db = await answered(indexedDB.open(name));
+  const marks = await answered(db.transaction('outbox').objectStore('outbox').getAll());
+  db.close();
+  return marks.filter(({state}) => state === 'waiting').length;
+}"""
+LOOK_AGAIN = 100  # milliseconds
+
+
+def wait_until_sent(page: Page) -> None:
+    """Wait until nothing waits in the phone's own store: its status may be that from before the last save."""
+    for _ in range(PATIENCE // LOOK_AGAIN):
+        if page.evaluate(WAITING) == 0:
+            return
+        page.wait_for_timeout(LOOK_AGAIN)
+    raise AssertionError("something still waits to be sent")
+
+
 DRAFTS = """async () => {
   const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
   const answered = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });

@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.support import sign_in, wait_for_service_worker
+from tests.browser.support import sign_in, wait_for_service_worker, wait_until_sent
 
 
 class Therapist:
@@ -125,4 +125,6 @@ class Therapist:
         return self.page.locator(".finding", has_text=words)
 
     def wait_for_sync(self) -> None:
+        """Until everything is sent, and the status says so."""
+        wait_until_sent(self.page)
         expect(self.page.locator("a.status")).to_have_text(re.compile("^All synced at"))
