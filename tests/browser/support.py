@@ -80,8 +80,12 @@ LOOK_AGAIN = 100  # milliseconds
 
 
 def wait_until_sent(page: Page) -> None:
-    """Wait until nothing waits in the phone's own store: its status may be that from before the last save."""
+    """Wait until the status says so and nothing waits in the store: it may be that from before the last save.
+
+    The status is looked at each time, for that is what unlocks a phone that is in the way.
+    """
     for _ in range(PATIENCE // LOOK_AGAIN):
+        expect(page.locator("a.status")).to_have_text(re.compile("^All synced at"))
         if page.evaluate(WAITING) == 0:
             return
         page.wait_for_timeout(LOOK_AGAIN)
