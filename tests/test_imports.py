@@ -16,7 +16,7 @@ PYTHON_ARROWS = {
     "sync": set(),
     "webapp.clinical": set(),
     "webapp.storage": {"sync", "webapp"},
-    "webapp.schemas": {"webapp.clinical"},
+    "webapp.schemas": {"webapp.clinical", "sync"},
     "webapp.reminders": {"webapp.clinical", "webapp.storage", "webapp"},
     "webapp.exports": {"webapp.clinical", "webapp.storage", "webapp"},
     "webapp.features": {

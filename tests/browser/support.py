@@ -68,13 +68,14 @@ def go_online(context: BrowserContext) -> None:
     context.set_offline(False)
 
 
-WAITING = """async () => {
+# Some fields of every row of a store of the phone's database.
+ROWS = """async ([store, fields]) => {
   const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
   const answered = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
   const db = await answered(indexedDB.open(name));
-  const marks = await answered(db.transaction('outbox').objectStore('outbox').getAll());
+  const rows = await answered(db.transaction(store).objectStore(store).getAll());
   db.close();
-  return marks.filter(({state}) => state === 'waiting').length;
+  return rows.map((row) => fields.map((field) => row[field]));
 }"""
 LOOK_AGAIN = 100  # milliseconds
 
@@ -86,29 +87,22 @@ def wait_until_sent(page: Page) -> None:
     """
     for _ in range(PATIENCE // LOOK_AGAIN):
         expect(page.locator("a.status")).to_have_text(re.compile("^All synced at"))
-        if page.evaluate(WAITING) == 0:
+        if ["waiting"] not in page.evaluate(ROWS, ["outbox", ["state"]]):
             return
         page.wait_for_timeout(LOOK_AGAIN)
     raise AssertionError("something still waits to be sent")
 
 
-DRAFTS = """async () => {
-  const {name} = (await indexedDB.databases()).find(({name}) => /^lintel-[0-9a-f]{8}-/.test(name));
-  const answered = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
-  const db = await answered(indexedDB.open(name));
-  const drafts = await answered(db.transaction('drafts').objectStore('drafts').getAll());
-  db.close();
-  return drafts.map(({key, at}) => [key, at]);
-}"""
 DRAFT_PAUSE = 500  # milliseconds: a little more than the app waits before it keeps what is typed
 
 
 def wait_for_draft(page: Page) -> None:
     """Wait until what is typed is kept: there is a draft, and after the pause still the same."""
-    before, now = None, page.evaluate(DRAFTS)
+    drafts = ["drafts", ["key", "at"]]
+    before, now = None, page.evaluate(ROWS, drafts)
     while not now or now != before:
         page.wait_for_timeout(DRAFT_PAUSE)
-        before, now = now, page.evaluate(DRAFTS)
+        before, now = now, page.evaluate(ROWS, drafts)
 
 
 def screenshot(page: Page, name: str, whole: bool = False) -> Path:

@@ -106,6 +106,8 @@ def test_a_device_holds_what_the_case_says(case):
         assert found == case["numbering"] and run.state.device not in run.state.former
     if "handed" in case:
         assert run.handed() == case["handed"]
+    if "codes" in case:
+        assert {own: verdict.code for own, verdict in run.state.verdicts.items()} == case["codes"]
     if "push" in case:
         assert [entry["id"] for entry in push] == case["push"]
     sent = parse_request(request_json(device.request(run.state, push, "b", "n")))

@@ -8,6 +8,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError
 
+from sync.instants import LONGEST_AHEAD
 from webapp.clinical import check_described, check_reading, described_kinds, measures, quick_check
 from webapp.schemas.bodies import BODIES, OF_A_VISIT, future_day
 from webapp.schemas.described import described_schemas
@@ -19,8 +20,6 @@ from webapp.schemas.said import first_error
 SCHEMAS: dict[str, type[Schema]] = {**BODIES, **described_schemas(), **reading_schemas()}
 # The shape of a kind's body that this program writes and reads; a kind not named here is at 1.
 VERSIONS: dict[str, int] = {kind: measure["schema"] for kind, measure in measures.items()}
-# A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
-LONGEST_AHEAD = timedelta(hours=24)
 
 
 @dataclass(frozen=True)

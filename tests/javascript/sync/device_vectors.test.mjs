@@ -59,7 +59,7 @@ async function holds(store) {
 
 const told = ({receipt, covers, entries}) => ({receipt, covers: covers.length, entries: entries.map(({id}) => id)});
 
-for (const {description, steps, after, push, numbering, handed} of cases) {
+for (const {description, steps, after, push, numbering, handed, codes} of cases) {
   test(`device: ${description}`, async () => {
     const store = await freshStore({now: () => NOW});
     const asked = new Map();
@@ -78,6 +78,7 @@ for (const {description, steps, after, push, numbering, handed} of cases) {
       assert.equal(new Set(devices).size, devices.length);
     }
     if (handed) assert.deepEqual((await toHandBack(store)).map(told), handed);
+    if (codes) assert.deepEqual(Object.fromEntries((await store.held()).map(({id, code}) => [id, code])), codes);
     if (push) assert.deepEqual((await request(store)).push.map(({id}) => id), push);
   });
 }

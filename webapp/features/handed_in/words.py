@@ -6,6 +6,7 @@ from typing import Any
 
 from sync.shapes import is_uuid
 from webapp.clinical import client_card, data, derive_facts, described_kinds, field_choices, measures
+from webapp.clinical.days import is_day, say_day
 from webapp.clinical.wording import summary_of, unit_label
 from webapp.schemas.check import check_entry
 
@@ -102,6 +103,8 @@ def _words(value: Any, field: Body) -> str:
         return f"{value['value']} {unit_label(value['unit'])}"
     if isinstance(value, dict):
         return ", ".join(filter(None, (_words(each, field) for each in value.values())))
+    if is_day(value):
+        return say_day(value)
     return "" if is_uuid(value) else str(_choices(field).get(value, value))
 
 
