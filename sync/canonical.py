@@ -3,39 +3,47 @@
 import hashlib
 import json
 import re
-from typing import Any
+from typing import Annotated, Any
+
+import msgspec
 
 from sync.errors import CanonicalError
 
 SAFE_INTEGER = 2**53 - 1
 MAX_DEPTH = 24
 SERVER_KEYS = frozenset({"seq", "received_at"})
-_TEXT = frozenset({str})
 _ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 _NOT_STORED = re.compile("[\x00\ud800-\udfff]")
 
 
+def _plain(levels: int) -> Any:
+    """The type of a value made of texts, safe integers and so many levels of lists and objects at most."""
+    leaf = inner = str | Annotated[int, msgspec.Meta(ge=-SAFE_INTEGER, le=SAFE_INTEGER)] | bool | None
+    for _ in range(levels):
+        inner = leaf | list[inner] | dict[str, inner]
+    return inner
+
+
+# Entries are five levels deep. The type doubles with each level more, so it stops soon after.
+_Plain = msgspec.defstruct("_Plain", [("value", _plain(levels=7))])
+_QUICK = msgspec.json.Encoder(order="sorted").encode
+
+
 def canonical(value: Any) -> str:
     """The canonical text of a value: keys sorted, no spaces, characters unescaped, no floats."""
-    if _plain(value):
-        text = _ENCODE(value)
-        if text.isascii() and "\\u0000" not in text:
-            return text
-    # Nearly every entry is told from its text to be as it must. Of the rest the whole is looked at.
-    _check(value, "", 0)
-    return _ENCODE(value)
+    return _canonical(value).decode()
 
 
 def canonical_again(value: Any) -> str:
     """The canonical text of a value that has one for sure, as part of something that was looked at before."""
-    return _ENCODE(value)
+    return _QUICK(value).decode()
 
 
 def canonical_entry(entry: dict[str, Any]) -> bytes:
     """What of an entry is hashed: its canonical text in UTF-8, without what the server adds."""
     if SERVER_KEYS.isdisjoint(entry):
-        return canonical(entry).encode()
-    return canonical({key: value for key, value in entry.items() if key not in SERVER_KEYS}).encode()
+        return _canonical(entry)
+    return _canonical({key: value for key, value in entry.items() if key not in SERVER_KEYS})
 
 
 def entry_hash(entry: dict[str, Any]) -> str:
@@ -43,28 +51,27 @@ def entry_hash(entry: dict[str, Any]) -> str:
     return hashlib.sha256(canonical_entry(entry)).hexdigest()
 
 
-def _plain(value: Any) -> bool:
-    """Whether a value is made of texts, safe integers and few lists and objects, these with text for keys."""
-    left, nested = [value], 0
-    while left:
-        found = left.pop()
-        kind = type(found)
-        if kind is str or found is None or kind is bool:
-            continue
-        if kind is int:
-            if not -SAFE_INTEGER <= found <= SAFE_INTEGER:
-                return False
-            continue
-        nested += 1
-        if nested > MAX_DEPTH:
-            return False
-        if kind is list:
-            left += found
-        elif kind is dict and {*map(type, found)} <= _TEXT:
-            left += found.values()
-        else:
-            return False
-    return True
+def _canonical(value: Any) -> bytes:
+    # Nearly every value is quickly seen to be as it must. Of the rest the whole is looked at, for the words.
+    return _quick(value) or _careful(value)
+
+
+def _quick(value: Any) -> bytes | None:
+    """The canonical text of a value that is surely as it must be; None says nothing."""
+    try:
+        # What is read as another value is not as it must be, a tuple as a list for instance; nor is what can
+        # be read but not written.
+        if msgspec.convert({"value": value}, _Plain).value != value:
+            return None
+        text = _QUICK(value)
+    except (msgspec.ValidationError, TypeError, UnicodeEncodeError):
+        return None
+    return text if text.isascii() and b"\\u0000" not in text else None
+
+
+def _careful(value: Any) -> bytes:
+    _check(value, "", 0)
+    return _ENCODE(value).encode()
 
 
 def _check(value: Any, path: str, depth: int) -> None:
