@@ -125,7 +125,9 @@ class SqlLog:
 
     def hold(self, judged: Sequence[Judged]) -> None:
         """Keep aside what could not be taken."""
-        hold(self._session, self._sender.person, self._sender.device, self._sender.now, judged)
+        # What changed of the organisation's row is written once, together with what its audit adds.
+        with self._session.no_autoflush:
+            hold(self._session, self._sender.person, self._sender.device, self._sender.now, judged)
 
 
 class CarefulLog(SqlLog):

@@ -8,7 +8,7 @@ noticed when two entries come under one number, and each copy is told to take an
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
@@ -16,6 +16,13 @@ from webapp.storage.among import among
 from webapp.storage.audit import Event, record
 from webapp.storage.models import Device, Entry
 from webapp.storage.sender import Sender
+
+_NUMBERED = select(Entry.device_seq, Entry.id).where(
+    Entry.organisation_id == bindparam("organisation"),
+    Entry.author_id == bindparam("person"),
+    Entry.device_id == bindparam("device"),
+    among(Entry.device_seq, "numbers"),
+)
 
 
 def note_copies(session: Session, sender: Sender, taken: Iterable[Mapping[str, Any]]) -> None:
@@ -35,14 +42,8 @@ def note_copies(session: Session, sender: Sender, taken: Iterable[Mapping[str, A
 
 
 def _used_before(session: Session, sender: Sender, device: str, own: Mapping[int, str]) -> bool:
-    rows = session.execute(
-        select(Entry.device_seq, Entry.id).where(
-            Entry.organisation_id == sender.person.organisation,
-            Entry.author_id == sender.person.id,
-            Entry.device_id == device,
-            among(session, Entry.device_seq, own),
-        )
-    )
+    wanted = {"person": sender.person.id, "organisation": sender.person.organisation, "device": device}
+    rows = session.execute(_NUMBERED, wanted | {"numbers": own})
     return any(own[number] != entry for number, entry in rows)
 
 

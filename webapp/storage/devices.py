@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import exists, select
+from sqlalchemy import Select, bindparam, exists, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -17,6 +17,22 @@ from webapp.storage.locking import lock_counter
 from webapp.storage.missing import Spans, amount, missing_spans, not_aside
 from webapp.storage.models import Device, User
 from webapp.storage.people import Person, person_of
+
+_ORGANISATION, _DEVICE = bindparam("organisation"), bindparam("device")
+_WITHDRAWN = exists().where(
+    Device.organisation_id == _ORGANISATION, Device.id == _DEVICE, Device.revoked_at.is_not(None)
+)
+_REVOKED: Select[tuple[bool]] = select(_WITHDRAWN)
+_STATE = select(
+    _WITHDRAWN,
+    select(Device.copied_at)
+    .where(
+        Device.organisation_id == _ORGANISATION,
+        Device.user_id == bindparam("person"),
+        Device.id == _DEVICE,
+    )
+    .scalar_subquery(),
+)
 
 
 def note_device(session: Session, person: Person, request: Request, now: datetime) -> None:
@@ -51,18 +67,16 @@ def _locked(session: Session, person: Person, request: Request, now: datetime) -
 
 def is_revoked(session: Session, organisation: str, device: str) -> bool:
     """Whether a device was withdrawn, whoever uses it now."""
-    rows = exists().where(
-        Device.organisation_id == organisation, Device.id == device, Device.revoked_at.is_not(None)
-    )
-    return bool(session.scalar(select(rows)))
+    return bool(session.scalar(_REVOKED, {"organisation": organisation, "device": device}))
 
 
 def state_of_device(session: Session, person: Person, device: str) -> str:
     """What a device is told of itself: "revoked", "copied" when there are two of it, else "active"."""
-    if person.withdrawn or is_revoked(session, person.organisation, device):
+    own = {"organisation": person.organisation, "person": person.id, "device": device}
+    revoked, copied_at = session.execute(_STATE, own).one()
+    if person.withdrawn or revoked:
         return "revoked"
-    row = session.get(Device, (person.organisation, person.id, device))
-    return "copied" if row is not None and row.copied_at is not None else "active"
+    return "copied" if copied_at is not None else "active"
 
 
 def set_revoked(database: Database, organisation: str, device: str, at: datetime | None) -> bool:

@@ -8,29 +8,33 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import bindparam, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from webapp.storage.models import DueChange
-
-# A statement takes only so many values.
-_AT_ONCE = 1000
+from webapp.storage.among import among
+from webapp.storage.models import Client, DueChange
+from webapp.storage.models.base import Instant
 
 
 def note_due_changes(session: Session, organisation: str, clients: Iterable[str], at: datetime) -> None:
     """Note clients to be reckoned anew at a moment; it takes the place of one noted before."""
+    wanted = set(clients)
+    if wanted:
+        note = _NOTES[session.get_bind().dialect.name]
+        session.execute(note, {"organisation": organisation, "clients": wanted, "at": at})
+
+
+def _note(insert: Any) -> Any:
     # In order, so that two who note the same clients wait for each other instead of both.
-    rows = [
-        {"organisation_id": organisation, "client_id": client, "reckon_at": at}
-        for client in sorted(set(clients))
-    ]
+    rows = (
+        select(Client.organisation_id, Client.id, bindparam("at", type_=Instant))
+        .where(Client.organisation_id == bindparam("organisation"), among(Client.id, "clients"))
+        .order_by(Client.id)
+    )
+    note = insert(DueChange.__table__).from_select(["organisation_id", "client_id", "reckon_at"], rows)
     key = ["organisation_id", "client_id"]
-    for start in range(0, len(rows), _AT_ONCE):
-        note = _insert(session)(DueChange).values(rows[start : start + _AT_ONCE])
-        session.execute(
-            note.on_conflict_do_update(index_elements=key, set_={"reckon_at": note.excluded.reckon_at})
-        )
+    return note.on_conflict_do_update(index_elements=key, set_={"reckon_at": note.excluded.reckon_at})
 
 
-def _insert(session: Session) -> Any:
-    return postgresql.insert if session.get_bind().dialect.name == "postgresql" else sqlite.insert
+_NOTES = {"postgresql": _note(postgresql.insert), "sqlite": _note(sqlite.insert)}

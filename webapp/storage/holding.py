@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from sync.messages import SETTLED, Candidate, Verdict
@@ -13,6 +13,11 @@ from webapp.storage.models import Holding
 from webapp.storage.people import Person
 
 KEPT = frozenset({"held", "clash"})
+_ORGANISATION = bindparam("organisation")
+_STOOD_ASIDE = select(Holding.entry_id).where(
+    Holding.organisation_id == _ORGANISATION, among(Holding.entry_id, "ids"), Holding.settled_at.is_(None)
+)
+_KEPT = select(Holding).where(Holding.organisation_id == _ORGANISATION, among(Holding.raw_hash, "hashes"))
 
 
 def hold(
@@ -31,6 +36,8 @@ def hold(
         for candidate, verdict in pairs
         if verdict.verdict in KEPT or candidate.id in stood_aside
     }
+    if not by_hash:
+        return
     kept = _kept(session, person, by_hash)
     for row in kept:
         if row.settled_at is None and by_hash[row.raw_hash][1].verdict in SETTLED:
@@ -48,23 +55,11 @@ def raw_hash(candidate: Candidate) -> str:
 
 def _stood_aside(session: Session, person: Person, ids: Sequence[str]) -> set[str | None]:
     """Of some entries those of which something still stands aside, under whoever's name."""
-    return set(
-        session.scalars(
-            select(Holding.entry_id).where(
-                Holding.organisation_id == person.organisation,
-                among(session, Holding.entry_id, ids),
-                Holding.settled_at.is_(None),
-            )
-        )
-    )
+    return set(session.scalars(_STOOD_ASIDE, {"organisation": person.organisation, "ids": ids}))
 
 
 def _kept(session: Session, person: Person, hashes: Iterable[str]) -> Sequence[Holding]:
-    return session.scalars(
-        select(Holding).where(
-            Holding.organisation_id == person.organisation, among(session, Holding.raw_hash, hashes)
-        )
-    ).all()
+    return session.scalars(_KEPT, {"organisation": person.organisation, "hashes": hashes}).all()
 
 
 def _holding(person: Person, device: str, now: datetime, candidate: Candidate, verdict: Verdict) -> Holding:

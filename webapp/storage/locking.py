@@ -1,9 +1,16 @@
 """The one row of an organisation that its writers wait for: it numbers the log and the audit."""
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from webapp.storage.models import Organisation
+
+_LOCKED = (
+    select(Organisation)
+    .where(Organisation.id == bindparam("organisation"))
+    .with_for_update(key_share=True)
+    .execution_options(populate_existing=True)
+)
 
 
 def lock_counter(session: Session, organisation: str) -> Organisation:
@@ -11,9 +18,4 @@ def lock_counter(session: Session, organisation: str) -> Organisation:
 
     Whoever also changes rows that others may be changing locks this one first: one order for all.
     """
-    return session.scalars(
-        select(Organisation)
-        .where(Organisation.id == organisation)
-        .with_for_update(key_share=True)
-        .execution_options(populate_existing=True)
-    ).one()
+    return session.scalars(_LOCKED, {"organisation": organisation}).one()

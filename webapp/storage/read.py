@@ -4,16 +4,17 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from sync.instants import write_instant
 from sync.pages import Stored
 from webapp.storage.models import Entry, Holding, Organisation
 from webapp.storage.people import Person
-from webapp.storage.rights import own_clients, visible_clients
+from webapp.storage.rights import AT, anybody, asking, own_clients, visible_clients
 
 # Rows of plain columns: making an object of the model of each takes longer than reading it.
 _ENTRY = Entry.__table__.columns
@@ -29,15 +30,13 @@ class SqlView:
 
     def head_and_epoch(self) -> tuple[int, str]:
         """The newest number of the organisation's log, and the log's epoch."""
-        query = select(Organisation.head, Organisation.epoch).where(
-            Organisation.id == self.person.organisation
-        )
-        row = self.session.execute(query).one()
+        row = self.session.execute(_HEAD, {"organisation": self.person.organisation}).one()
         return row.head, row.epoch
 
     def clients(self) -> list[str]:
         """The ids of the person's clients, sorted."""
-        return sorted(self.session.scalars(visible_clients(self.person, self.at)))
+        query = _clients(self.person.role, self.person.withdrawn)
+        return sorted(self.session.scalars(query, asking(self.person, self.at)))
 
     def read_only(self) -> list[str]:
         """Those of the person's clients who are somebody else's to write about, sorted."""
@@ -48,35 +47,54 @@ class SqlView:
 
     def entries(self, after: int, head: int, limit: int, client: str | None = None) -> Iterator[Stored]:
         """The first entries after a number, of all the person's clients or of one; made as they are read."""
-        visible = visible_clients(self.person, self.at).correlate(None)
-        query = select(*_ENTRY).where(
-            _ENTRY.organisation_id == self.person.organisation,
-            _ENTRY.client_id.in_(visible),
-            _ENTRY.seq > after,
-            _ENTRY.seq <= head,
-        )
-        if client is not None:
-            query = query.where(_ENTRY.client_id == client)
-        with self.session.connection().execute(query.order_by(_ENTRY.seq).limit(limit)) as rows:
+        query = _entries(self.person.role, self.person.withdrawn, client is not None)
+        span = {"after": after, "upto": head, "limit": limit} | ({"client": client} if client else {})
+        with self.session.connection().execute(query, asking(self.person, self.at) | span) as rows:
             yield from map(_stored, rows)
 
     def taken_elsewhere(self, device: str, after: int, upto: int) -> list[Stored]:
         """Own entries from a device that were held when it sent them, and came from somewhere else since."""
-        held = select(Holding.entry_id).where(
-            Holding.organisation_id == self.person.organisation,
-            Holding.user_id == self.person.id,
-            Holding.device_id == device,
+        span = {"device": device, "after": after, "upto": upto}
+        return list(map(_stored, self.session.execute(_ELSEWHERE, asking(self.person, self.at) | span)))
+
+
+# Put together once, as in rights.py.
+_HEAD = select(Organisation.head, Organisation.epoch).where(Organisation.id == bindparam("organisation"))
+_LOG = (
+    select(*_ENTRY)
+    .where(
+        _ENTRY.organisation_id == bindparam("organisation"),
+        _ENTRY.seq > bindparam("after"),
+        _ENTRY.seq <= bindparam("upto"),
+    )
+    .order_by(_ENTRY.seq)
+)
+_DEVICE, _PERSON = bindparam("device"), bindparam("person")
+_ELSEWHERE = _LOG.where(
+    _ENTRY.id.in_(
+        select(Holding.entry_id).where(
+            Holding.organisation_id == bindparam("organisation"),
+            Holding.user_id == _PERSON,
+            Holding.device_id == _DEVICE,
             Holding.verdict == "held",
         )
-        query = select(*_ENTRY).where(
-            _ENTRY.organisation_id == self.person.organisation,
-            _ENTRY.id.in_(held),
-            _ENTRY.author_id == self.person.id,
-            _ENTRY.device_id == device,
-            _ENTRY.seq > after,
-            _ENTRY.seq <= upto,
-        )
-        return list(map(_stored, self.session.execute(query.order_by(_ENTRY.seq))))
+    ),
+    _ENTRY.author_id == _PERSON,
+    _ENTRY.device_id == _DEVICE,
+)
+
+
+@cache
+def _clients(role: str, withdrawn: bool) -> Select[tuple[str]]:
+    return visible_clients(anybody(role, withdrawn), AT)
+
+
+@cache
+def _entries(role: str, withdrawn: bool, of_one: bool) -> Select[Any]:
+    query = _LOG.where(_ENTRY.client_id.in_(_clients(role, withdrawn).correlate(None)))
+    if of_one:
+        query = query.where(_ENTRY.client_id == bindparam("client"))
+    return query.limit(bindparam("limit"))
 
 
 def _stored(row: Row[Any]) -> Stored:

@@ -7,10 +7,13 @@ a withdrawn device sees nothing. Nobody reaches another organisation: it stands 
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import cache
+from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, false, literal, or_, select, union
+from sqlalchemy import ColumnElement, Select, and_, bindparam, false, or_, select, type_coerce, union
 from sqlalchemy.orm import Session, aliased
 
+from webapp.storage.among import among
 from webapp.storage.models import Caseload, TeamMember
 from webapp.storage.models.base import uuid_type
 from webapp.storage.people import Person
@@ -51,7 +54,7 @@ def visible_clients(person: Person, at: datetime) -> Select[tuple[str]]:
     # What somebody opened in an emergency is for them alone.
     return seen.where(
         Caseload.organisation_id == person.organisation,
-        Caseload.user_id.in_(union(select(literal(person.id, uuid_type())), led_people(person, at))),
+        Caseload.user_id.in_(union(select(type_coerce(person.id, uuid_type())), led_people(person, at))),
         or_(Caseload.user_id == person.id, Caseload.emergency.is_(False)),
     )
 
@@ -88,11 +91,7 @@ def writable_until(
     """
     if not can(session, person, "write_client", now):
         return {}
-    rows = session.execute(
-        select(Caseload.client_id, Caseload.until).where(
-            of(person), Caseload.client_id.in_(set(clients)), Caseload.since <= now
-        )
-    )
+    rows = session.execute(_EVER_OWN, asking(person, now) | {"clients": set(clients)})
     limits: dict[str, datetime] = {}
     for client, until in rows:
         limits[client] = max(limits.get(client, until or FOREVER), until or FOREVER)
@@ -101,7 +100,16 @@ def writable_until(
 
 def readable(session: Session, person: Person, clients: Iterable[str], now: datetime) -> set[str]:
     """Of some clients, those a person may see now."""
-    return set(session.scalars(visible_clients(person, now).where(Caseload.client_id.in_(set(clients)))))
+    wanted = set(clients)
+    if not wanted:
+        return wanted
+    query = _readable(person.role, person.withdrawn)
+    return set(session.scalars(query, asking(person, now) | {"clients": wanted}))
+
+
+@cache
+def _readable(role: str, withdrawn: bool) -> Select[tuple[str]]:
+    return visible_clients(anybody(role, withdrawn), AT).where(among(Caseload.client_id, "clients"))
 
 
 def of(person: Person) -> ColumnElement[bool]:
@@ -109,6 +117,28 @@ def of(person: Person) -> ColumnElement[bool]:
     return and_(Caseload.organisation_id == person.organisation, Caseload.user_id == person.id)
 
 
+# What a request asks is put together once for each kind of person: that takes longer than having it carried
+# out. Conditions are then made for `anybody` at `AT`, and whoever asks follows as parameters.
+AT: Any = bindparam("at")
+
+
+def anybody(role: str, withdrawn: bool = False) -> Person:
+    """A stand-in for whoever has a role, of whom a statement gets to know more by `asking`."""
+    own: Any = bindparam("person")
+    organisation: Any = bindparam("organisation")
+    return Person(own, organisation, "", role, withdrawn)
+
+
+def asking(person: Person, at: datetime) -> dict[str, Any]:
+    """The parameters of a statement that was made for `anybody` at `AT`."""
+    return {"person": person.id, "organisation": person.organisation, "at": at}
+
+
 def during(row: type[Caseload] | type[TeamMember], at: datetime) -> ColumnElement[bool]:
     """Of a query over rows with `since` and `until`: those that hold at a moment."""
     return and_(row.since <= at, or_(row.until.is_(None), row.until > at))
+
+
+_EVER_OWN = select(Caseload.client_id, Caseload.until).where(
+    of(anybody("therapist")), among(Caseload.client_id, "clients"), Caseload.since <= AT
+)

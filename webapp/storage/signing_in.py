@@ -6,7 +6,7 @@ import secrets
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, delete, exists, or_, select, update
+from sqlalchemy import bindparam, delete, exists, or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
@@ -23,6 +23,31 @@ log = logging.getLogger("lintel")
 IDLE = timedelta(hours=12)
 ABSOLUTE = timedelta(days=7)
 TOUCH_EVERY = timedelta(minutes=1)
+_TOKEN, _DEVICE = bindparam("token"), bindparam("device")
+_DEVICE_WITHDRAWN = (
+    exists()
+    .where(
+        Device.organisation_id == SignIn.organisation_id,
+        Device.id == SignIn.device_id,
+        Device.revoked_at.is_not(None),
+    )
+    .correlate(SignIn)
+)
+# Put together once: every request asks the first of them, every sync the second.
+_WHO = (
+    select(SignIn, User, _DEVICE_WITHDRAWN.label("withdrawn"))
+    .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
+    .where(SignIn.token_hash == _TOKEN)
+)
+_USED_FROM = (
+    update(SignIn.__table__)
+    .where(
+        SignIn.token_hash == _TOKEN,
+        or_(SignIn.device_id.is_(None), SignIn.device_id != _DEVICE),
+        ~_DEVICE_WITHDRAWN,
+    )
+    .values(device_id=_DEVICE)
+)
 
 
 def sign_in(database: Database, name: str, password: str, address: str, now: datetime) -> str | None:
@@ -47,11 +72,7 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
     """
     digest = token_hash(token)
     with database.reading() as session:
-        row = session.execute(
-            select(SignIn, User, _device_withdrawn().label("withdrawn"))
-            .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
-            .where(SignIn.token_hash == digest)
-        ).one_or_none()
+        row = session.execute(_WHO, {"token": digest}).one_or_none()
     if row is None:
         return None
     if not _alive(row.SignIn, now) or not row.User.active:
@@ -73,28 +94,7 @@ def _touch(database: Database, digest: str, now: datetime) -> None:
 
 def note_use(session: Session, token_digest: str, device: str) -> None:
     """Remember from which device a session is used; one that is withdrawn cannot pass for another."""
-    session.execute(
-        update(SignIn)
-        .where(
-            SignIn.token_hash == token_digest,
-            or_(SignIn.device_id.is_(None), SignIn.device_id != device),
-            ~_device_withdrawn(),
-        )
-        .values(device_id=device)
-        .execution_options(synchronize_session=False)
-    )
-
-
-def _device_withdrawn() -> ColumnElement[bool]:
-    return (
-        exists()
-        .where(
-            Device.organisation_id == SignIn.organisation_id,
-            Device.id == SignIn.device_id,
-            Device.revoked_at.is_not(None),
-        )
-        .correlate(SignIn)
-    )
+    session.execute(_USED_FROM, {"token": token_digest, "device": device})
 
 
 def sign_out(database: Database, token: str, now: datetime) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
@@ -21,6 +21,8 @@ SETTINGS: dict[str, Any] = {
     "calendar": {"zone": "UTC", "weekend": [6, 7], "holidays": []},
 }
 
+_SETTINGS = select(Organisation.settings).where(Organisation.id == bindparam("organisation"))
+
 
 class NoSuchOrganisation(LookupError):
     """The database holds no such organisation, or several and none was named."""
@@ -28,7 +30,7 @@ class NoSuchOrganisation(LookupError):
 
 def settings_of(session: Session, organisation: str) -> dict[str, Any]:
     """An organisation's settings, with the default of each that it never set."""
-    return SWITCHES | SETTINGS | session.get_one(Organisation, organisation).settings
+    return SWITCHES | SETTINGS | session.scalars(_SETTINGS, {"organisation": organisation}).one()
 
 
 def find_organisation(session: Session, name: str | None = None) -> Organisation:

@@ -5,6 +5,7 @@ LINTEL_TEST_REMINDERS sets how many reminders there are (10,000 were sent on bot
 
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -55,10 +56,22 @@ class Workers:
         self.running.append(self._start())
 
     def stop(self) -> list[int]:
-        """Ask all to end; their exit codes."""
+        """Ask all to end, once they listen to that; their exit codes."""
         for worker in self.running:
+            wait_until_listening(worker.pid)
             worker.send_signal(signal.SIGTERM)
         return [worker.wait(60) for worker in self.running]
+
+
+def wait_until_listening(process: int) -> None:
+    """Until a process has begun to catch SIGTERM: one that still starts is ended by it, as by any other."""
+    status, patient_until = Path(f"/proc/{process}/status"), time.monotonic() + DEADLINE
+    while time.monotonic() < patient_until:
+        caught = int(re.search(r"^SigCgt:\s*(\w+)$", status.read_text(), re.MULTILINE).group(1), 16)
+        if caught >> (signal.SIGTERM - 1) & 1:
+            return
+        time.sleep(0.05)
+    raise AssertionError("a worker never began to listen")
 
 
 @pytest.fixture
