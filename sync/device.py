@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from sync.canonical import SAFE_INTEGER, canonical
+from sync.caseloads import Caseload, is_solved
 from sync.clocks import looked_at_again
 from sync.errors import SignInNeeded
 from sync.items import bare, hash_of, is_stub, is_whole
@@ -104,6 +105,7 @@ def apply_reply(state: State, asked: Request, reply: Reply, now: datetime) -> St
     after = max(state.after, reply.after) if joins else state.after
     state = replace(state, epoch=reply.epoch, filling=_filling(state, asked, reply), after=after)
     state = _fill_again(_apply_caseload(state, reply, begun > 0), lacking)
+    state = _freed_by_caseload(state, asked)
     read = joins and not reply.more and not state.filling
     state = _keep_to_caseload(replace(state, sweep=state.sweep and not read))
     return forget_receipts(before, state)
@@ -131,7 +133,7 @@ def _start_over(state: State) -> State:
     others = {name: entry for name, entry in held.items() if name not in mine}
     outbox, returning = {**mine, **state.outbox}, dict(sorted({**others, **state.returning}.items()))
     state = replace(state, outbox=outbox, returning=returning, returned={}, sweep=True)
-    return replace(state, after=0, entries={}, filling={}, clients=(), caseload=None)
+    return replace(state, after=0, entries={}, filling={}, clients=(), read_only=(), caseload=None)
 
 
 def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply, now: datetime) -> State:
@@ -225,7 +227,20 @@ def _apply_caseload(state: State, reply: Reply, had_cursor: bool) -> State:
     fresh = now - set(state.clients) if had_cursor else set()
     filling = {client: after for client, after in state.filling.items() if client in now}
     filling |= {client: 0 for client in sorted(fresh) if client not in filling}
-    return replace(state, caseload=reply.caseload.version, clients=reply.caseload.clients, filling=filling)
+    told = reply.caseload
+    state = replace(state, caseload=told.version, clients=told.clients, read_only=told.read_only)
+    return replace(state, filling=filling)
+
+
+def _freed_by_caseload(state: State, asked: Request) -> State:
+    """What was held about a client about whom this person may record now is sent again."""
+    now = Caseload(state.caseload, state.clients, state.read_only)
+    solved = {
+        own
+        for own, verdict in state.held.items()
+        if own in state.outbox and is_solved(verdict, state.outbox[own]["client"], asked.pull.caseload, now)
+    }
+    return replace(state, verdicts={own: one for own, one in state.verdicts.items() if own not in solved})
 
 
 def _fill_again(state: State, lacking: set[str] | None) -> State:

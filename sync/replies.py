@@ -5,16 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from sync import shapes
+from sync.caseloads import Caseload
 from sync.errors import AnswerError, MessageError
 from sync.messages import LONGEST_RECEIPT, PROTOCOL, SETTLED, Fill, Verdict
-
-
-@dataclass(frozen=True)
-class Caseload:
-    """The clients a person sees now, and a name for that state."""
-
-    version: str
-    clients: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -105,10 +98,18 @@ def _caseload(value: Any) -> Caseload | None:
     if value is None:
         return None
     caseload = shapes.mapping(value, "pull.caseload")
-    clients = shapes.array(caseload, "clients", "pull.caseload.")
+    version = shapes.text(caseload, "version", 80, "pull.caseload.")
+    clients = _clients(caseload, "clients")
+    if caseload.get("read_only") is None:
+        return Caseload(version, clients)
+    return Caseload(version, clients, _clients(caseload, "read_only"))
+
+
+def _clients(caseload: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    clients = shapes.array(caseload, key, "pull.caseload.")
     if not all(map(shapes.is_uuid, clients)):
-        raise MessageError("malformed", "a client that is no UUID", "pull.caseload.clients")
-    return Caseload(shapes.text(caseload, "version", 80, "pull.caseload."), tuple(clients))
+        raise MessageError("malformed", "a client that is no UUID", f"pull.caseload.{key}")
+    return tuple(clients)
 
 
 def _fill(value: Any) -> Fill:

@@ -35,6 +35,7 @@ class State:
     after: int = 0
     caseload: str | None = None
     clients: tuple[str, ...] = ()
+    read_only: tuple[str, ...] = ()
     filling: Mapping[str, int] = field(default_factory=dict)
     entries: Mapping[str, Entry] = field(default_factory=dict)
     outbox: Mapping[str, Entry] = field(default_factory=dict)

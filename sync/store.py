@@ -64,7 +64,7 @@ def _state(kept: Mapping[str, Any]) -> State:
         name: {own: Verdict(**verdict) for own, verdict in kept.get(name, {}).items()}
         for name in ("verdicts", "returned")
     }
-    tuples = {name: tuple(kept.get(name, ())) for name in ("clients", "former")}
+    tuples = {name: tuple(kept.get(name, ())) for name in ("clients", "read_only", "former")}
     receipts = tuple(Receipt(**{**one, "ids": tuple(one["ids"]), "hashes": tuple(one["hashes"])})
                      for one in kept.get("receipts", ()))  # fmt: skip
     return State(**{**kept, **tuples, **said, "receipts": receipts})

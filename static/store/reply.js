@@ -1,6 +1,7 @@
 // Applying the server's answer: verdicts, a page of entries and the cursor move in one
 // transaction, so that a phone switched off at any moment has either all of it or none.
 import {unwrap} from 'idb';
+import {isSolved} from '../sync/caseloads.js';
 import {millisecondsOf, uuid7} from '../sync/messages.js';
 import {entryRow, sealDetails} from './entries.js';
 import {START, beginsAnew, moved, ofAnotherLife} from './cursor.js';
@@ -21,6 +22,7 @@ const HELD = new Set(['held', 'clash']);
  * @property {{id: string, seq: number}[]} confirmed own entries seen again by the server's list
  * @property {object} page what `moved` in cursor.js needs
  * @property {string[]} [freed] held entries whose reason has ended: they are sent again
+ * @property {string[]} [ofTheCaseload] entries held for a reason that a caseload may end
  * @property {{receipt: string, ids: string[], hashes: string[]}|null} [receipt] the proof of this page
  * @property {string|null} copied the id under which this device was told that there are two of it
  */
@@ -95,10 +97,20 @@ async function apply(tx, change, {rows, details, receipt}) {
   if (receipt) await tx.objectStore('meta').put(receipt);
   for (const {id, seq} of change.confirmed) await number(tx, id, seq, touched);
   await markStale(tx, touched);
-  const {removed, readAnew, filled} = await moveCursor(tx, cursor, change.page);
+  const {removed, readAnew, filled, caseload} = await moveCursor(tx, cursor, change.page);
+  freed.push(...await freeByCaseload(tx, change, caseload));
   if (readAnew) await markLost(tx);
   if (readAnew || filled || removed.length) await forgetReceipts(tx);
   return {clients: [...touched], removed, freed};
+}
+
+async function freeByCaseload(tx, {ofTheCaseload = [], page}, caseload) {
+  const freed = [];
+  for (const id of ofTheCaseload) {
+    const mark = await tx.objectStore('outbox').get(id);
+    if (mark && isSolved(mark.client, page.asked.caseload, caseload) && await sendAgain(tx, id)) freed.push(id);
+  }
+  return freed;
 }
 
 /**
@@ -175,7 +187,7 @@ async function moveCursor(tx, cursor, page) {
   const leaving = next.leaving.filter((client) => unsent.has(client));
   await tx.objectStore('meta').put({key: SYNC, value: {...next, leaving}});
   const filled = cursor.fill.length > 0 && next.fill.length === 0;
-  return {removed: going, filled, readAnew: !next.sweep && (cursor.sweep || anew)};
+  return {removed: going, filled, readAnew: !next.sweep && (cursor.sweep || anew), caseload: next.caseload};
 }
 
 // What is held or withdrawn stays for ever, and what is to be handed back until the server has a word on it;

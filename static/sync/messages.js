@@ -51,10 +51,13 @@ function isPulled(pull) {
   return isListOf(pull.entries, (entry) => isObject(entry) && isUuid(entry.id) && isCount(entry.seq))
     && isNothing(pull.receipt, (text) => typeof text === 'string' && text.length <= LONGEST_RECEIPT)
     && isCount(pull.after) && typeof pull.more === 'boolean'
-    && (pull.caseload === null || (isText(pull.caseload?.version) && isListOf(pull.caseload.clients, isUuid)))
+    && (pull.caseload === null || isCaseload(pull.caseload))
     && isListOf(pull.fill, (item) => isObject(item) && isUuid(item.client) && isCount(item.after)
       && typeof item.more === 'boolean');
 }
+
+const isCaseload = (value) => isText(value?.version) && isListOf(value.clients, isUuid)
+  && isNothing(value.read_only, (list) => isListOf(list, isUuid));
 
 /**
  * True for an entry in the server's short form: one this device sent, named by its hash.

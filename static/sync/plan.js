@@ -1,5 +1,6 @@
 // What a request asks for and what an answer means: from the server's words to a change of the store.
 import {MAX_FILLS, PROTOCOL, VERDICTS, entryHash, handedBack, isStub, isWhole} from './messages.js';
+import {isOfTheCaseload} from './caseloads.js';
 import {lookedAtAgain} from './clocks.js';
 
 const DAILY = 24 * 60 * 60 * 1000;
@@ -53,18 +54,20 @@ export async function changeFrom(request, reply, store, now) {
   const entries = await withoutTwins(reply.pull.entries.filter(isWhole), {mayBeTwin, mayNotGo}, store);
   const arrived = [...stubs.confirmed.filter(mayBeOurs), ...entries.filter(isOurs)];
   const held = (await store.held()).map((row) => ({row, means: meansNow(row, reply, now)}));
+  const said = verdictsFor(request.push, reply.verdicts, now).map(asTheClocksSay(request, reply, now));
   return {
     // What the server shows of ours it has, whatever became of the answer that should have said so.
     verdicts: [...held.filter(({row, means}) => means && means !== row).map(({means}) => ({...means, verdict: 'held'})),
-      ...verdictsFor(request.push, reply.verdicts, now).map(asTheClocksSay(request, reply, now)),
+      ...said,
       ...verdictsFor(handedBack(request), reply.returned ?? [], now), ...arrived.map(duplicate)],
     freed: held.filter(({means}) => means === null).map(({row}) => row.id),
+    ofTheCaseload: ofTheCaseload(held.map(({row}) => row), said),
     receipt: await receiptOf(reply.pull, new Set(entries)),
     entries,
     confirmed: stubs.confirmed,
     copied: reply.device_state === 'copied' ? request.device : null,
     page: {
-      asked: {epoch: request.epoch, after: request.pull.after, fill: request.pull.fill},
+      asked: {epoch: request.epoch, after: request.pull.after, fill: request.pull.fill, caseload: request.pull.caseload},
       epoch: reply.epoch,
       head: reply.head,
       after: reply.pull.after,
@@ -106,6 +109,10 @@ function asTheClocksSay({push}, {server_time: time}, now) {
   const recorded = new Map(push.map((entry) => [entry.id, Date.parse(entry.recorded_at)]));
   return (verdict) => lookedAtAgain(verdict, recorded.get(verdict.id), time, now) ?? verdict;
 }
+
+// Of an item that was held and sent again the last word counts.
+const ofTheCaseload = (held, said) => [...new Map([...held, ...said].map((one) => [one.id, one])).values()]
+  .filter(isOfTheCaseload).map(({id}) => id);
 
 const duplicate = ({id, seq}) => ({id, verdict: 'duplicate', seq, code: null, field: null, message: null, until: null});
 

@@ -48,7 +48,7 @@ export function Phone() {
         <div><dt>Saved on this phone</dt><dd>Written to the phone’s own storage. A dead battery or a closed app does not lose it.</dd></div>
         <div><dt>All synced</dt><dd>What you recorded is on the server, and what others recorded about your clients is here.</dd></div>
         <div><dt>Waiting</dt><dd>Saved here, not yet on the server. It goes by itself when there is a connection.</dd></div>
-        <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it.</dd></div>
+        <div><dt>Needs attention</dt><dd>The server said why it could not take it. Open it to correct it, send it again or withdraw it. What was recorded about a client who is not on your caseload goes by itself once the client is.</dd></div>
       </dl></section>
     <${LackingNote} always=${true} />
     <section class="part"><h2>Reminders</h2><p>When to be told of what is due, on this phone or in your calendar.</p>

@@ -243,13 +243,14 @@ def test_the_first_answer_says_whose_a_device_is():
         belonging_to(device(), BEN)
 
 
-def test_a_file_store_keeps_former_ids_and_reads_what_knew_none(tmp_path):
+@pytest.mark.parametrize("name", ["former", "read_only"])
+def test_a_file_store_keeps_former_ids_and_read_only_clients_and_reads_what_knew_none(tmp_path, name):
     path = tmp_path / "state.json"
-    state = device(1, former=("one", "two"))
+    state = device(1, **{name: ("one", "two")})
     FileStore(path, state)
     assert FileStore(path, State("unused")).get() == state
     kept = json.loads(path.read_text("utf-8"))
-    del kept["former"]
+    del kept[name]
     path.write_text(json.dumps(kept), "utf-8")
     assert FileStore(path, State("unused")).get() == device(1)
 

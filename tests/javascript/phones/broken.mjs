@@ -61,5 +61,7 @@ export const RULES = {
     'stubs.missing ? await everybody(reply, store) : stubs.differing', 'stubs.differing']],
   'what a withdrawn device had to hold stays held': [[PLAN,
     "return state === 'revoked' ? row : null;", 'return row;']],
+  'what a caseload has solved stays held': [[REPLY,
+    'freed.push(...await freeByCaseload(tx, change, caseload));', '']],
   'disagreements are told in another order': [['/clinical/record.js', 'heads.toReversed().map(', 'heads.map(']],
 };

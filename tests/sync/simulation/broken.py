@@ -8,6 +8,7 @@ import pytest
 
 from sync import device
 from sync.canonical import entry_hash
+from sync.caseloads import is_solved
 from sync.instants import write_instant
 from sync.messages import SETTLED, Verdict
 from tests.sync.simulation.phone import Flash, Phone, PowerCut, Saved
@@ -209,6 +210,21 @@ def a_wiped_phone_keeps_its_old_name(patch):
 @broken
 def what_a_withdrawn_device_had_to_hold_stays_held(patch):
     patch.setattr(device, "_still_true", lambda state, _reply, _now: dict(state.verdicts))
+
+
+@broken
+def what_a_caseload_has_solved_stays_held(patch):
+    patch.setattr(device, "_freed_by_caseload", lambda state, _asked: state)
+
+
+@broken
+def a_caseload_told_by_an_earlier_answer_solves_nothing(patch):
+    def apply_reply(original, state, asked, reply, now):
+        told = reply.caseload.version if reply.caseload else asked.pull.caseload
+        patch.setattr(device, "is_solved", lambda *given: given[-1].version == told and is_solved(*given))
+        return original(state, asked, reply, now)
+
+    around(patch, device, "apply_reply", apply_reply)
 
 
 @broken

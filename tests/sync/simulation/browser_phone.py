@@ -167,6 +167,7 @@ def state_from(facts: Any) -> State:
         after=cursor["after"],
         caseload=caseload["version"],
         clients=tuple(caseload["clients"]),
+        read_only=tuple(caseload.get("read_only", ())),
         filling={one["client"]: one["after"] for one in cursor["fill"]},
         entries={entry["id"]: entry for entry in facts["entries"]},
         outbox={row["id"]: made(row["entry"]) for row in outbox},

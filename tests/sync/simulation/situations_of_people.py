@@ -2,8 +2,10 @@
 
 from tests.sync.simulation.leading import (
     SITUATIONS,
+    asks,
     colleague,
     given,
+    hears,
     in_order,
     in_step,
     note,
@@ -36,6 +38,34 @@ def a_client_leaves_while_something_waits(world, chance, phone):
     given(world, phone, client, on=False)
     note(world, phone, client)
     in_step(world, phone)
+
+
+@situation
+def a_client_comes_of_whom_something_was_refused(world, chance, phone):
+    client = in_order(world, chance, phone)
+    given(world, phone, client, on=False)
+    note(world, phone, client)
+    in_step(world, phone)
+    given(world, phone, client)
+    in_step(world, phone)
+
+
+@situation
+def a_client_comes_while_a_refusal_is_under_way(world, chance, phone):
+    client = in_order(world, chance, phone)
+    given(world, phone, client, on=False)
+    in_step(world, phone)
+    if not asks(world, phone, window=1):  # before there is anything to send
+        return
+    note(world, phone, client)
+    if not asks(world, phone):
+        return
+    world.deliver(-1)
+    refusal = world.back.pop()
+    given(world, phone, client)
+    hears(world, phone)
+    world.back.append(refusal)
+    world.hear(-1)
 
 
 @situation
