@@ -1,12 +1,13 @@
 """A client of the protocol: signs in, records, pushes and pulls. One thread, the caller decides when."""
 
-import json
 import re
 import secrets
 import time
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from typing import Any
+
+import msgspec
 
 from sync import device, returning, shapes
 from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
@@ -159,7 +160,7 @@ class Client:
         return uuid7(int(self._clock() * 1000), secrets.token_bytes(RANDOM_BYTES))
 
     def _exchange(self, message: Mapping[str, Any]) -> Any:
-        data = json.dumps(message, ensure_ascii=False, separators=(",", ":")).encode()
+        data = msgspec.json.encode(message)
         answer = self._post(data, self.session()["csrf"])
         if answer.status == 400 and _error(answer).get("code") == "csrf":
             answer = self._post(data, self.session(again=True)["csrf"])

@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 # A clock up to a day ahead is accepted (time zones, a phone set wrong); beyond, the record is held.
 LONGEST_AHEAD = timedelta(hours=24)
@@ -16,6 +17,8 @@ def read_instant(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
+# What came in together has one moment.
+@lru_cache(maxsize=256)
 def write_instant(moment: datetime) -> str:
     """The text of a moment, cut (not rounded) to milliseconds."""
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").removesuffix("+00:00") + "Z"

@@ -1,7 +1,6 @@
 """HTTP for the client: requests with a cookie jar, a deadline, and answers read whole or not at all."""
 
 import http.client
-import json
 import urllib.error
 import urllib.request
 from collections.abc import Mapping
@@ -9,6 +8,8 @@ from dataclasses import dataclass
 from http.cookiejar import CookieJar, DefaultCookiePolicy
 from typing import Any, Protocol
 from urllib.parse import urlencode
+
+import msgspec
 
 from sync.errors import AnswerError, MessageError
 from sync.packing import unpack
@@ -34,8 +35,8 @@ class Answer:
         if self.headers.get("content-type", "").split(";")[0].strip() != "application/json":
             raise AnswerError("the answer is not JSON")
         try:
-            return json.loads(self.body)
-        except ValueError as error:
+            return msgspec.json.decode(self.body)
+        except (ValueError, RecursionError) as error:
             raise AnswerError("the answer is cut or garbled") from error
 
     def retry_after(self) -> float | None:

@@ -35,7 +35,7 @@ PYTHON_ARROWS = {
     },
 }  # fmt: skip
 # Rooms that another program may take as they are: what they may import that is not the standard library.
-FOREIGN = {"sync": {"msgspec"}, "webapp.clinical": set()}
+FOREIGN = {"sync": {"msgspec", "zlib_ng"}, "webapp.clinical": set()}
 
 BROWSER_ARROWS = {
     "app.js": {"views", "charts", "clinical", "sync", "store"},

@@ -4,9 +4,11 @@ import gzip
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sync.errors import AnswerError
-from sync.packing import WORTH_PACKING
+from sync.packing import WORTH_PACKING, pack, pack_closely, unpack
 from sync.transport import LARGEST_ANSWER, Answer, HttpTransport
 from tests.webapp.support import House
 
@@ -31,6 +33,13 @@ def test_an_answer_is_packed_for_those_who_ask(house: House, ann, full):
 @pytest.mark.parametrize("asked", ["identity", "br", "gzip;q=0", "*;q=0"])
 def test_nobody_gets_gzip_who_did_not_ask(ann, full, asked):
     assert ann.post(full, headers={"Accept-Encoding": asked}).content_encoding is None
+
+
+@given(st.binary(max_size=2000) | st.text(alphabet="0123456789abcdef-", max_size=2000).map(str.encode))
+@pytest.mark.parametrize("packer", [pack, pack_closely])
+def test_what_is_packed_is_gzip_for_the_standard_library_too(packer, data):
+    """Checked against another implementation: RFC 1952 by Python's own zlib, both ways."""
+    assert gzip.decompress(packer(data)) == data == unpack(gzip.compress(data), len(data))
 
 
 def test_a_short_answer_and_an_error_are_not_packed(ann):

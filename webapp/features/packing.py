@@ -1,8 +1,17 @@
-"""Packing answers that hold entries, for whoever says they can unpack them: every browser does."""
+"""Answers that hold entries: written, and packed for whoever says they can unpack them, as every browser."""
 
-from flask import Response, request
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+from flask import Response, current_app, request
 
 from sync.packing import WORTH_PACKING, pack_closely
+
+
+def answer_with_entries(facts: Mapping[str, Any]) -> Response:
+    """The answer, with the bodies of entries as they are kept."""
+    return current_app.response_class(msgspec.json.encode(facts), mimetype="application/json")
 
 
 def packed(response: Response) -> Response:

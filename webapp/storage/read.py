@@ -4,9 +4,10 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
+import msgspec
 from sqlalchemy import Row, Select, bindparam, select
 from sqlalchemy.orm import Session
 
@@ -98,12 +99,18 @@ def _entries(role: str, withdrawn: bool, of_one: bool) -> Select[Any]:
 
 
 def _stored(row: Row[Any]) -> Stored:
-    size = 400 + len(row.body.encode())
-    return Stored(row.id, row.seq, row.hash, row.device_id, row.visit_id, size, lambda: entry_json(row))
+    # The body is JSON already, and travels as it is kept: neither read nor written again.
+    body = row.body.encode()
+    whole = partial(_with_body, row, msgspec.Raw(body))
+    return Stored(row.id, row.seq, row.hash, row.device_id, row.visit_id, 400 + len(body), whole)
 
 
 def entry_json(row: Row[Any] | Entry) -> dict[str, Any]:
     """An entry as it travels, with what the server added."""
+    return _with_body(row, json.loads(row.body))
+
+
+def _with_body(row: Row[Any] | Entry, body: Any) -> dict[str, Any]:
     return {
         "id": row.id,
         "kind": row.kind,
@@ -118,7 +125,7 @@ def entry_json(row: Row[Any] | Entry) -> dict[str, Any]:
         "amends": row.amends,
         "voids": row.voids,
         "reason": row.reason,
-        "body": json.loads(row.body),
+        "body": body,
         "seq": row.seq,
         "received_at": write_instant(row.received_at),
     }

@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID
 
-from flask import Blueprint, request
+from flask import Blueprint, Response, request
 
 from sync.messages import Fill
 from sync.pages import Budget, fill_page
@@ -12,7 +12,7 @@ from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.audited import note_client_refused, note_read
 from webapp.features.current import database, signed_in
-from webapp.features.packing import packed
+from webapp.features.packing import answer_with_entries, packed
 from webapp.storage import can
 from webapp.storage.read import SqlView
 
@@ -35,7 +35,7 @@ def clients() -> dict[str, Any]:
     query={"after": "the cursor of the page before"},
     answers={200: "ClientEntries", 400: "Error", 401: "Error", 404: "Error"},
 )
-def entries(client: UUID) -> dict[str, Any]:
+def entries(client: UUID) -> Response:
     """A page of one client's entries; a client who may not be seen is not there."""
     person, moment = signed_in(), now()
     after = _after()
@@ -47,7 +47,7 @@ def entries(client: UUID) -> dict[str, Any]:
         head, _epoch = view.head_and_epoch()
         page = fill_page(view, Fill(str(client), after), head, Budget())
     note_read(person, page.entries, moment)
-    return {"entries": page.entries, "after": page.after, "more": page.more}
+    return answer_with_entries({"entries": page.entries, "after": page.after, "more": page.more})
 
 
 def _after() -> int:

@@ -7,7 +7,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from flask import Blueprint, g
+from flask import Blueprint, Response, g
 from sqlalchemy.exc import OperationalError
 
 from sync.errors import MessageError
@@ -20,7 +20,7 @@ from webapp.errors import Problem
 from webapp.features.api_docs.describe import described
 from webapp.features.audited import note_read
 from webapp.features.current import database, signed_in
-from webapp.features.packing import packed
+from webapp.features.packing import answer_with_entries, packed
 from webapp.features.sync.body import read_measured
 from webapp.features.sync.examining import examine
 from webapp.storage import Person, append_entries
@@ -49,7 +49,7 @@ bp.after_request(packed)
         503: "Error",
     },
 )
-def sync() -> dict[str, Any]:
+def sync() -> Response:
     """Take what a device sends, entry by entry, and answer with what it has not seen."""
     person, moment = signed_in(), now()
     message, size = read_measured()
@@ -67,7 +67,7 @@ def sync() -> dict[str, Any]:
         reply["returned"] = [verdict.as_json() for verdict in returned]
     note_read(person, reply["pull"]["entries"], moment, request.device)
     _log(request, [*verdicts, *returned], reply)
-    return reply
+    return answer_with_entries(reply)
 
 
 def _parse(message: Any) -> Request:
