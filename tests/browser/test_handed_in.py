@@ -6,12 +6,14 @@ from datetime import UTC, datetime
 from playwright.sync_api import Page, expect
 from sqlalchemy import select
 
+from demo_home_visits import people
 from tests.browser.accessibility import assert_accessible
 from tests.browser.support import screenshot, sign_in
+from tests.browser.test_emergency import ADMINISTRATOR
 from tests.browser.test_restored_phone import LEAD
 from tests.browser.test_screens import JUDGED, TWICE_AS_LARGE, sideways
 from webapp.storage import Database
-from webapp.storage.models import Entry, Holding, User
+from webapp.storage.models import Device, Entry, Holding, User
 from webapp.storage.people import person_of
 from webapp.storage.read import entry_json
 from webapp.storage.rights import led_people, visible_clients
@@ -34,10 +36,18 @@ def put_aside(folder) -> None:
         entries = [entry_json(each) for each in found if each] or []
         assert len(entries) == len(KINDS)
         entries.append(entries[0] | {"client": NOBODYS.format(1)})
+        session.add(lost_phone(lead.organisation, owner, now))
         for code in CODES:
             for place, entry in enumerate(entries):
                 session.add(holding(lead.organisation, owner, code, place, entry, now))
     database.dispose()
+
+
+def lost_phone(organisation, owner, now) -> Device:
+    return Device(
+        organisation_id=organisation, user_id=owner, id=DEVICE.format(0), name="Lost phone", build="x",
+        last_sync_at=now, unsent=0, last_device_seq=0, revoked_at=now,
+    )  # fmt: skip
 
 
 def holding(organisation, owner, code, place, entry, now) -> Holding:
@@ -88,3 +98,21 @@ def test_a_lead_looks_at_what_was_handed_in_and_takes_it(page, own_server):
     expect(page.get_by_role("status").first).to_contain_text("is in the record now")
     expect(page.get_by_role("status").last).to_contain_text("1 could not be taken for another reason")
     screenshot(page, "handed-in-taken", whole=True)
+
+
+def test_an_administrator_comes_from_the_devices_to_where_it_is_looked_at(page, own_server):
+    put_aside(own_server.folder)
+    page.goto(f"{own_server.url}/sign-in")
+    page.get_by_label("Sign-in name").fill(ADMINISTRATOR)
+    page.get_by_label("Password").fill(people.PASSWORD)
+    page.get_by_role("button", name="Sign in", exact=True).click()
+    page.get_by_role("link", name="Devices").click()
+    look_at(page, "office-devices-handed-in")
+    page.reload()
+    page.get_by_role("link", name="Look at it and decide").click()
+    expect(page.get_by_role("heading", name="Handed in by a withdrawn device")).to_be_visible()
+    expect(page.get_by_text("About a client whom you may not see")).to_have_count(len(KINDS) + 1)
+    page.get_by_role("button", name="Take all of it into the record").click()
+    expect(page.get_by_role("status").first).to_contain_text("is in the record now")
+    page.get_by_role("link", name="The service’s devices").click()
+    expect(page.get_by_text("1 handed in since it was withdrawn")).to_be_visible()

@@ -106,9 +106,6 @@ POST .../office/caseloads/take missing             401   403   403   403   403  
 POST .../office/devices/withdraw spare             401   403   403   403   403   403   200   401   403   403
 POST .../office/devices/withdraw foreign           401   403   403   403   403   403   404   401   403   403
 POST .../office/devices/withdraw missing           401   403   403   403   403   403   404   401   403   403
-POST .../office/devices/admit spare                401   403   403   403   403   403   404   401   403   403
-POST .../office/devices/admit foreign              401   403   403   403   403   403   404   401   403   403
-POST .../office/devices/admit missing              401   403   403   403   403   403   404   401   403   403
 POST .../office/devices/allow spare                401   403   403   403   403   403   200   401   403   403
 POST .../office/devices/allow foreign              401   403   403   403   403   403   404   401   403   403
 POST .../office/devices/allow missing              401   403   403   403   403   403   404   401   403   403

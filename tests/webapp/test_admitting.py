@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from tests.webapp.support import NOW, House
 from tests.webapp.support_audit import check, rows
+from tests.webapp.test_office import do
 from tests.webapp.test_own_account import press
 from tests.webapp.test_rights import led as led
 from webapp import examiner
@@ -154,15 +155,21 @@ def test_many_are_taken_in_parts(led: House, monkeypatch):
     assert [entry["id"] for entry in log(led)] == [note["id"] for note in notes]
 
 
-def test_the_office_page_says_how_much_and_has_it_taken(led: House):
+def test_the_office_page_says_how_much_and_leads_to_where_it_is_looked_at(led: House):
     ann, _ = withdrawn(led, "Said in confidence")
     otto = led.phone("otto")
     page = otto.browser.get("/office/devices").text
     assert "1 handed in since it was withdrawn" in page and "Said in confidence" not in page
-    assert press(otto, "devices/admit", "/office/devices", device=ann.device).status_code == 303
-    page = otto.browser.get("/office/devices").text
-    assert "is in the record now" in page and "handed in since" not in page
-    assert len(log(led)) == 1
+    assert f'href="/handed-in/{ann.device}">Look at it and decide' in page
+    # Nothing here takes it unseen.
+    assert press(otto, "devices/admit", "/office/devices", device=ann.device).status_code == 400
+    assert do(otto, "devices/admit", device=ann.device).status_code == 404 and log(led) == []
+    assert take(otto, ann.device).status_code == 303 and len(log(led)) == 1
+    page = otto.browser.get("/handed-in").text
+    assert "is in the record now" in page and "Nothing stands aside for you to decide." in page
+    assert 'href="/office/devices"' in page
+    assert 'href="/office/devices"' not in led.phone("lea").browser.get("/handed-in").text
+    assert "handed in since" not in otto.browser.get("/office/devices").text
 
 
 def test_a_leads_page_shows_what_their_own_people_handed_in_and_has_it_taken(led: House):
@@ -178,7 +185,7 @@ def test_a_leads_page_shows_what_their_own_people_handed_in_and_has_it_taken(led
     assert "Ben Example" in lou.browser.get("/handed-in").text
     assert take(lea, ann.device).status_code == 303
     page = lea.browser.get("/handed-in").text
-    assert "is in the record now" in page and "Nothing of people of your teams stands aside." in page
+    assert "is in the record now" in page and "Nothing stands aside for you to decide." in page
     assert [entry["author"] for entry in log(led)] == [ann.person.id]
     [admitted] = rows(led, action="held_admitted")
     assert (admitted.actor_id, admitted.person_id) == (lea.person.id, ann.person.id)
@@ -196,7 +203,7 @@ def test_a_lead_decides_for_nobody_who_left_the_team_nor_for_themselves(led: Hou
     led.clock.forward(minutes=1)
     with led.database.writing() as session:
         leave_team(session, led.organisation, led.teams["north"], ann.person.id, "member", led.clock())
-    assert "Nothing of people of your teams" in other.browser.get("/handed-in").text
+    assert "Nothing stands aside for you" in other.browser.get("/handed-in").text
     for device in (ann.device, lea.device, "nonsense"):
         assert take(other, device).status_code == 404
     assert log(led) == []

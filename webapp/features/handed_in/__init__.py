@@ -1,4 +1,4 @@
-"""What withdrawn devices of a lead's people handed in: the page on which the lead has it taken."""
+"""What devices handed in and is kept aside: the pages on which it is looked at and taken."""
 
 from webapp.features.handed_in.routes import bp
 

@@ -1,4 +1,4 @@
-"""/handed-in: for a lead, what devices of their people handed in; looking at it, and having it taken."""
+"""/handed-in: what devices handed in, for whoever decides about it; looking at it, and having it taken."""
 
 from hashlib import sha256
 from uuid import UUID
@@ -31,12 +31,12 @@ def handed_in() -> Response:
     actor = allowed("admit_held", FOR_LEADS)
     with database().reading() as session:
         found = {code: decidable(session, actor, now(), code) for code in CODES}
-    return make_response(render_template("handed_in.html", aside=found))
+    return make_response(render_template("handed_in.html", aside=found, office=actor.role == "administrator"))
 
 
 @bp.get("/handed-in/<uuid:device>")
 def look(device: UUID) -> Response:
-    """What one device handed in: of clients whom this lead may see what it says, of others who and when."""
+    """What one device handed in: of clients whom whoever asks may see what it says, else who and when."""
     actor, moment, code = allowed("admit_held", FOR_LEADS), now(), request.args.get("why", CODES[0])
     found = _found(actor, str(device), code)
     with database().reading() as session:
@@ -59,7 +59,7 @@ def look(device: UUID) -> Response:
 
 @bp.post("/handed-in")
 def take() -> Response:
-    """Have what was looked at taken into the record; 404 when none of it is of this lead's people."""
+    """Have what was looked at taken into the record; 404 when none of it is theirs to decide."""
     actor, device = allowed("admit_held", FOR_LEADS), request.form.get("device", "")
     code = request.form.get("why", CODES[0])
     if request.form.get("mark") != _mark(_found(actor, device, code)):

@@ -11,11 +11,10 @@ from webapp.config import now
 from webapp.features.current import allowed, database
 from webapp.features.office import rules
 from webapp.features.refusals import problem_of
-from webapp.features.sync.examining import examine
 from webapp.features.taking import checked
 from webapp.schemas import requests
 from webapp.storage import Person, office, teams
-from webapp.storage.admitting import admit, allow_again, left_aside
+from webapp.storage.admitting import allow_again
 from webapp.storage.devices import set_revoked
 from webapp.storage.password_links import make_link
 from webapp.storage.refused import NotThere, Refused
@@ -85,11 +84,6 @@ def _switched(switch: Callable[..., bool]) -> Callable[..., Asked]:
     return run
 
 
-def _admit(actor: Person, asked: Asked, moment: datetime) -> Asked:
-    found = admit(database(), actor, asked["device"], examine, moment)
-    return {"taken": sum(each.taken for each in found), "left": left_aside(found)}
-
-
 ACTS = {
     "people/make": Act(
         "Make an account", requests.NewAccount, _make_account, "The account is made."
@@ -148,12 +142,6 @@ ACTS = {
         requests.AboutDevice,
         _switched(set_revoked),
         "Withdrawn. At its next contact the device removes what it received and hands in what it has.",
-    ),
-    "devices/admit": Act(
-        "Have what a withdrawn device handed in taken into the record",
-        requests.AboutDevice,
-        _admit,
-        "What could be taken is in the record now, under its author and with its own times.",
     ),
     "devices/allow": Act(
         "Allow a withdrawn device again",

@@ -72,8 +72,6 @@ def act(page: str) -> Response:
     if "passphrase" in answer or "link" in answer:
         return _page(page, actor, made=answer | message)
     flash(ACTS[name].done)
-    if answer.get("left"):
-        flash(f"{answer['left']} could not be taken for another reason and stay aside as they came.")
     return redirect(f"/office/{page}", 303)
 
 
