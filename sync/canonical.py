@@ -3,29 +3,18 @@
 import hashlib
 import json
 import re
-from typing import Annotated, Any
+from typing import Any
 
 import msgspec
 
 from sync.errors import CanonicalError
+from sync.plain import SAFE_INTEGER, Plain
 
-SAFE_INTEGER = 2**53 - 1
 MAX_DEPTH = 24
 SERVER_KEYS = frozenset({"seq", "received_at"})
 _ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 _NOT_STORED = re.compile("[\x00\ud800-\udfff]")
-
-
-def _plain(levels: int) -> Any:
-    """The type of a value made of texts, safe integers and so many levels of lists and objects at most."""
-    leaf = inner = str | Annotated[int, msgspec.Meta(ge=-SAFE_INTEGER, le=SAFE_INTEGER)] | bool | None
-    for _ in range(levels):
-        inner = leaf | list[inner] | dict[str, inner]
-    return inner
-
-
-# Entries are five levels deep. The type doubles with each level more, so it stops soon after.
-_Plain = msgspec.defstruct("_Plain", [("value", _plain(levels=7))])
+_Plain = msgspec.defstruct("_Plain", [("value", Plain)])
 _QUICK = msgspec.json.Encoder(order="sorted").encode
 
 
