@@ -171,11 +171,11 @@ def _now_meant(verdict: Verdict, entry: Entry | None, reply: Reply, now: datetim
 def _verdicts_on(push: Sequence[Entry], reply: Reply) -> dict[str, Verdict]:
     """The first verdict on each item that was sent, by id, or by place where it has none."""
     sent = [entry["id"] for entry in push]
-    whole = len(sent) == len(reply.verdicts)
+    whole, known = len(sent) == len(reply.verdicts), set(sent)
     found: dict[str, Verdict] = {}
     for place, verdict in enumerate(reply.verdicts):
         own = (sent[place] if whole else None) if verdict.id is None else verdict.id
-        if own in sent:
+        if own in known:
             found.setdefault(str(own), verdict)
     return found
 

@@ -75,8 +75,8 @@ def _verdict(value: Any) -> Verdict:
     # A word of a newer server settles nothing: the item stays pending, as if it had no verdict.
     word = str(verdict.get("verdict"))
     seq = shapes.count(verdict, "seq", "verdicts.") if word in SETTLED else None
-    texts = {name: _words(verdict, name) for name in ("id", "code", "field", "message")}
-    return Verdict(verdict=word, seq=seq, **texts)
+    own, code, field, message = (_words(verdict, name) for name in ("id", "code", "field", "message"))
+    return Verdict(own, word, seq, code, field, message)
 
 
 def _words(verdict: Mapping[str, Any], name: str) -> str | None:
