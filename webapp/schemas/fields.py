@@ -2,17 +2,18 @@
 
 import re
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from marshmallow import Schema, ValidationError, fields, validate, validates_schema
 
+from sync.instants import read_instant
+from sync.shapes import is_uuid
 from webapp.schemas.said import MESSAGES, UNKNOWN_CHOICE, UNKNOWN_FIELD, Said, said
 
 LONGEST_TEXT = 20_000
 DECIMAL = re.compile(r"-?(0|[1-9]\d{0,8})(\.\d{1,6})?", re.ASCII)
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
-_UUID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}")
 _TIME = r"([01]\d|2[0-3]):[0-5]\d"
 
 
@@ -54,7 +55,7 @@ class Id(Kept, fields.String):
 
     def takes(self, value: Any) -> bool:
         """Whether it is a UUID in lower case."""
-        return isinstance(value, str) and _UUID.fullmatch(value) is not None
+        return is_uuid(value)
 
     def refusal(self, value: Any) -> ValidationError:
         """The words for anything else."""
@@ -67,10 +68,9 @@ class Moment(Kept, fields.String):
     def takes(self, value: Any) -> bool:
         """Whether it is a moment, written in the one way: the text is part of what is hashed."""
         try:
-            moment = datetime.fromisoformat(value)
+            return read_instant(value) is not None
         except (ValueError, TypeError):
             return False
-        return value == f"{moment.replace(tzinfo=None).isoformat(timespec='milliseconds')}Z"
 
     def refusal(self, value: Any) -> ValidationError:
         """The words for no text, and for no moment."""
