@@ -1,7 +1,7 @@
 // Start: whoever used this phone last unlocks it, with or without a network; then sync begins.
 import {clientCard, dataVersion} from './clinical/index.js';
-import {currentPerson, forgetCurrentPerson, keysOf, knownPeople, lockStores, openStore, rememberPerson, removePerson,
-  requestPersistence, unsentOf} from './store/index.js';
+import {StoreError, currentPerson, forgetCurrentPerson, keysOf, knownPeople, lockStores, openStore, rememberPerson,
+  removePerson, requestPersistence, unsentOf} from './store/index.js';
 import {askSession, createEngine} from './sync/engine.js';
 import {registerWorker} from './sync/update.js';
 import {keepBadge} from './views/due/badge.js';
@@ -12,6 +12,7 @@ import {LOCK_AFTER_DEFAULT, watchIdle} from './views/idle.js';
 import {rememberInstallOffer} from './views/install_note.js';
 import {sortByVersion} from './views/kinds.js';
 import {ChoosePassphrase, Locked} from './views/lock.js';
+import {isForm} from './views/older_note.js';
 import {hearReminders} from './views/reminders/offer.js';
 import {keepSubscribed} from './views/reminders/push.js';
 import {Shell} from './views/shell.js';
@@ -28,6 +29,7 @@ const windows = new BroadcastChannel('lintel-lock');
 async function start() {
   rememberInstallOffer();
   hearReminders();
+  window.addEventListener('unhandledrejection', saidAlready);
   registerWorker().catch(() => {});  // private windows may refuse a worker; the app still works with a signal
   const person = await currentPerson();
   if (person) await guard(person.id);
@@ -53,8 +55,13 @@ async function guard(userId, session = null) {
   const keys = keysOf(userId);
   const {made, passkey} = await keys.state();
   const opened = (work) => async (...given) => {
-    await work(...given);
-    await openFor(userId, keys, session);
+    try {
+      await work(...given);
+      await openFor(userId, keys, session);
+    } catch (failure) {
+      if (failure?.code !== 'newer') throw failure;
+      sayUnopened(failure);
+    }
   };
   if (!made) return render(html`<${ChoosePassphrase} create=${opened(keys.create)} />`, root);
   return render(html`<${Locked} unlock=${opened(keys.unlock)} unlockWithPasskey=${passkey ? opened(keys.unlockWithPasskey) : null}
@@ -97,7 +104,10 @@ function guardian({keys, store, engine, person, keepers}) {
   let minutes = LOCK_AFTER_DEFAULT;
   const learn = () => store.meta('lock_after').then((kept) => { minutes = kept ?? LOCK_AFTER_DEFAULT; }, () => {});
   learn();
-  const unsubscribe = store.subscribe(({type}) => { if (type === 'meta') learn(); });
+  const unsubscribe = store.subscribe(({type, elsewhere}) => {
+    if (type === 'meta') learn();
+    if (type === 'newer' && !elsewhere && !isForm()) outgrown();
+  });
   const stopWatching = watchIdle({lock: () => lock(), idle: () => minutes * MINUTE});
   const heard = () => lock({telling: false});
   windows.addEventListener('message', heard);
@@ -114,12 +124,20 @@ function guardian({keys, store, engine, person, keepers}) {
     setTimeout(() => store.close(), WRITES_END_WITHIN);
     guard(person.id).catch(sayUnopened);
   }
+  // The next look at what is stored, for the key, says that it is newer.
+  const outgrown = () => lock({telling: false});
   return {
     lock: () => lock(),
+    outgrown,
     changePassphrase: keys.changePassphrase,
     addPasskey: (passphrase) => keys.addPasskey(passphrase, {userId: person.id, name: person.name}),
     removePasskeys: keys.removePasskeys,
   };
+}
+
+// What the store of a newer app keeps from this window is said wherever it is met: see guardian and the frame.
+function saidAlready(event) {
+  if (event.reason instanceof StoreError && event.reason.code === 'newer') event.preventDefault();
 }
 
 function sayUnopened(failure) {

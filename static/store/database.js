@@ -10,7 +10,7 @@ const PATIENCE = 5000;
  * @property {number} version
  * @property {(db: import('idb').IDBPDatabase, from: number) => void} upgrade
  * @property {() => void} [onBlocked] this window waits for another one to close
- * @property {() => void} [onOutdated] another window has a newer version; this one let go
+ * @property {() => void} [onNewer] what is stored is of a newer version than this window: it reads and saves nothing more
  * @property {number} [patience] milliseconds until a transaction counts as unanswered
  */
 
@@ -19,7 +19,7 @@ const PATIENCE = 5000;
  * @param {DatabaseOptions} options
  * @returns {{run: Function, close: () => Promise<void>, name: string}}
  */
-export function database(name, {version, upgrade, onBlocked, onOutdated, patience = PATIENCE}) {
+export function database(name, {version, upgrade, onBlocked, onNewer, patience = PATIENCE}) {
   let connection = null;
   let closed = false;
 
@@ -29,7 +29,9 @@ export function database(name, {version, upgrade, onBlocked, onOutdated, patienc
     if (closed) throw new StoreError('blocked');
     connection ??= openInTime().catch((failure) => {
       drop();
-      throw asStoreError(failure);
+      const known = asStoreError(failure);
+      if (known.code === 'newer') onNewer?.();
+      throw known;
     });
     return connection;
   }
@@ -38,7 +40,7 @@ export function database(name, {version, upgrade, onBlocked, onOutdated, patienc
     const opening = openDB(name, version, {
       upgrade,
       blocked: () => onBlocked?.(),
-      blocking: (_current, _wanted, event) => letGo(event.target),
+      blocking: (_current, wanted, event) => letGo(event.target, wanted),
       terminated: drop,
     });
     return withDeadline(opening, patience, 'blocked').catch((failure) => {
@@ -47,10 +49,11 @@ export function database(name, {version, upgrade, onBlocked, onOutdated, patienc
     });
   }
 
-  function letGo(db) {
+  // Whether the other window got its newer version this one learns at once, before somebody types on.
+  function letGo(db, wanted) {
     db.close();
     drop();
-    onOutdated?.();
+    if (wanted !== null && !closed) connect().catch(() => {});
   }
 
   async function attempt(stores, mode, work, durability) {

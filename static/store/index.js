@@ -51,7 +51,7 @@ export async function openStore(userId, {project = summary, projectVersion = '1'
     upgrade,
     patience,
     onBlocked: () => changes.tell({type: 'blocked'}),
-    onOutdated: () => changes.tell({type: 'outdated'}),
+    onNewer: () => changes.tell({type: 'newer'}),
   });
   const device = await db.run(['meta'], 'readwrite', makeDevice, {durability: 'strict'});
   const cards = createCards(db, {project, projectVersion});

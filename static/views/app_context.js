@@ -10,7 +10,7 @@ import {useContext, useEffect, useState} from 'preact/hooks';
  * @property {{early_warning: boolean, reassessment: object, calendar: object}} settings what the service has
  *   switched on, which rules of reassessment are in force, on which days it works
  * @property {{of: (client: string) => object[]}} changes real changes at a client's visits, as far as worked out
- * @property {{lock: Function, changePassphrase: Function, addPasskey: Function, removePasskeys: Function}} guard
+ * @property {{lock: Function, outgrown: Function, changePassphrase: Function, addPasskey: Function, removePasskeys: Function}} guard
  * @property {(path: string) => void} go move to another screen
  */
 

@@ -3,6 +3,7 @@ import {useEffect, useRef} from 'preact/hooks';
 import {useApp, useSyncStatus} from './app_context.js';
 import {html} from './html.js';
 import {Beam, Clock} from './marks.js';
+import {OlderNote} from './older_note.js';
 import {ReminderOffer} from './reminders/offer.js';
 import {syncSentence} from './sync_words.js';
 
@@ -35,7 +36,7 @@ export function Frame({title, back, who, next, place, two, children}) {
         : html`<span class="mark"><${Beam} />Lintel</span>`}
       ${who && html`<span class="who"><bdi>${who}</bdi></span>`}
     </header>
-    <main class=${two ? 'page two' : 'page'} ref=${main} tabindex="-1"><${ReminderOffer} />${children}</main>
+    <main class=${two ? 'page two' : 'page'} ref=${main} tabindex="-1"><${OlderNote} /><${ReminderOffer} />${children}</main>
     <footer class="foot"><div class="foot-inner">
       ${next && html`<div class="next">${next}</div>`}
       <${StatusLine} />

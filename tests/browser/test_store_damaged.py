@@ -6,7 +6,6 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.accessibility import assert_accessible
 from tests.browser.support import screenshot
-from tests.browser.test_more_screens import GO
 from tests.browser.test_screens import JUDGED, TWICE_AS_LARGE, sideways
 from tests.browser.test_wiped import CLIENT, record_what_does_not_arrive
 from tests.browser.therapist import Therapist
@@ -67,31 +66,3 @@ def test_a_database_that_does_not_open_is_said(page, server):
     expect(page.get_by_text("start the phone anew")).to_be_visible()
     expect(page.get_by_text("save again")).to_have_count(0)
     look_at(page, "storage-does-not-open")
-
-
-NEWER = """async () => {
-  const every = await indexedDB.databases();
-  const {name, version} = every.find((each) => /^lintel-[0-9a-f]{8}-/.test(each.name));
-  const db = await new Promise((done, failed) => {
-    const request = indexedDB.open(name, version + 1);
-    request.onsuccess = () => done(request.result);
-    request.onerror = () => failed(request.error);
-  });
-  db.close();
-}"""
-
-
-def test_an_app_older_than_its_records_says_so_and_leaves_them_alone(page, own_server, watch):
-    """As after a release was taken back: in the window that is open, and at the next start."""
-    Therapist(page, own_server.url).begin()
-    watch.allow("is older than the records on this phone, so it cannot save into them")
-    page.evaluate(NEWER)
-    page.evaluate(GO, "/app/phone")
-    page.get_by_role("button", name="Sync now").click()
-    expect(page.get_by_text("is older than the records on this phone. Nothing was lost")).to_be_visible()
-    expect(page.locator("a.status")).to_contain_text("update the app to sync")
-    page.goto(f"{own_server.url}/app/")
-    expect(page.get_by_role("heading", name="The app is older than its records")).to_be_visible()
-    expect(page.get_by_text("Nothing is lost and nothing was removed.")).to_be_visible()
-    expect(page.get_by_text("another window")).to_have_count(0)
-    look_at(page, "older-than-its-records")

@@ -139,14 +139,36 @@ test('a connection lost after the transaction had landed does not save twice', a
   assert.deepEqual([(await store.counts()).waiting, await store.lastDeviceSeq()], [1, 1]);
 });
 
-test('a window with a newer version is let through; the old one then says why it cannot save', async () => {
-  let outdated = 0;
-  const old = fresh({onOutdated: () => { outdated += 1; }});
+test('a window with a newer version is let through; the old one learns it at once and says why it cannot save', async () => {
+  let tell;
+  const told = new Promise((resolve) => { tell = resolve; });
+  const old = fresh({onNewer: tell});
   await put(old);
   const newer = database(old.name, {version: 2, upgrade: () => {}});
   await put(newer);
-  assert.equal(outdated, 1);
+  await told;
   await rejectsWith(put(old), 'newer');
+});
+
+test('a window that had no connection while the newer version came is told at its next look', async () => {
+  let told = 0;
+  const newer = fresh({version: 2});
+  await put(newer);
+  const old = database(newer.name, {version: 1, upgrade: () => {}, onNewer: () => { told += 1; }});
+  await rejectsWith(put(old), 'newer');
+  assert.equal(told, 1);
+});
+
+test('a window whose store another one removes makes none in its place by itself', async () => {
+  const old = fresh({onNewer: () => assert.fail('nothing is newer')});
+  await put(old);
+  await new Promise((resolve) => { indexedDB.deleteDatabase(old.name).onsuccess = resolve; });
+  const found = await new Promise((resolve) => {
+    const request = indexedDB.open(old.name);  // behind whatever was asked before
+    request.onupgradeneeded = ({oldVersion}) => resolve(oldVersion);
+    request.onsuccess = () => resolve('made again');
+  });
+  assert.equal(found, 0);
 });
 
 test('an update blocked by another window says so, and goes on once that window is closed', async () => {
