@@ -125,3 +125,16 @@ def test_data_that_asks_for_more_is_left_to_the_check(change, monkeypatch):
     monkeypatch.setitem(data()["measures"], "temperature", measure)
     monkeypatch.setattr(module, "_looks", module._looks.__wrapped__)
     assert not quick_check("temperature", body)
+
+
+@pytest.mark.parametrize(("required", "shown"), [(True, True), (False, True), (True, False)])
+def test_what_is_empty_is_looked_at_where_it_is_required(required, shown, monkeypatch):
+    measure = copy.deepcopy(measures["temperature"])
+    remark = {"id": "remark", "type": "text", "label": "Remark", "required": required}
+    measure["fields"].append(remark | ({} if shown else {"shown": {"eq": ["site", "axillary"]}}))
+    monkeypatch.setitem(data()["measures"], "temperature", measure)
+    monkeypatch.setattr(module, "_looks", module._looks.__wrapped__)
+    rest = {"site": "oral", "temperature": "36.8"}
+    assert quick_check("temperature", {"fields": rest | {"remark": "words"}}) == shown
+    for nothing in ({}, {"remark": ""}):
+        assert quick_check("temperature", {"fields": rest | nothing}) != (required and shown)

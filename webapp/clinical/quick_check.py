@@ -19,6 +19,7 @@ from .validate import CONTEXT_FACTS
 Body = dict[str, Any]
 Field = dict[str, Any]
 Look = Callable[[Body, Body], bool]
+Right = Callable[[Any, Body, Body], bool]
 _REMEMBERED = 4096
 
 
@@ -41,9 +42,10 @@ def _looks(measure_id: str) -> tuple[Look, ...] | None:
     asked = [field[key] for field in measure["fields"] for key in ("shown", "required") if key in field]
     if not names_in(asked) <= _own_facts(measure):
         return None
-    looks = [_field(measure, field) for field in measure["fields"]]
-    looks += [_cross(measure, check) for check in measure["checks"]]
-    return None if None in looks else tuple(filter(None, looks))
+    crossed = [_cross(measure, check) for check in measure["checks"]]
+    if None in crossed:
+        return None
+    return tuple(filter(None, [*(_field(measure, field) for field in measure["fields"]), *crossed]))
 
 
 def _own_facts(measure: Field) -> set[str]:
@@ -58,9 +60,26 @@ def _as_given(field: Field) -> bool:
     return field["type"] in ("choice", "flag", "text")
 
 
-def _field(measure: Field, field: Field) -> Look:
-    shown, required = (_answer(field.get(*each)) for each in (("shown", True), ("required", False)))
+def _field(measure: Field, field: Field) -> Look | None:
+    """How a field is looked at; None where there is nothing that the schema has not seen."""
     own, right = field["id"], _right(measure, field)
+    shown, required = field.get("shown", True), field.get("required", False)
+    if shown is not True or type(required) is not bool:
+        return _depending(own, right, _answer(shown), _answer(required))
+    if right is _seen and not required:
+        return None
+
+    def look(fields: Body, units: Body) -> bool:
+        value = fields.get(own)
+        return not required if missing(value) else right(value, fields, units)
+
+    return look
+
+
+def _depending(
+    own: str, right: Right, shown: Callable[[Body], Answer], required: Callable[[Body], Answer]
+) -> Look:
+    """Of a field that is asked for, or has to be there, by what else was filled in."""
 
     def look(fields: Body, units: Body) -> bool:
         value = fields.get(own)
@@ -82,7 +101,7 @@ def _answer(expression: Any) -> Callable[[Body], Answer]:
     return lambda facts: remembered(*map(facts.get, names))
 
 
-def _right(measure: Field, field: Field) -> Callable[[Any, Body, Body], bool]:
+def _right(measure: Field, field: Field) -> Right:
     """Whether a value that is there is right; of most kinds the schema has seen all there is to see."""
     own, kind = field["id"], field["type"]
     if "limits_of" in field:
@@ -95,9 +114,13 @@ def _right(measure: Field, field: Field) -> Callable[[Any, Body, Body], bool]:
         alone = {each["id"] for each in field["choices"] if each.get("alone")}
         return lambda value, _fields, _units: len(value) == 1 or alone.isdisjoint(value)
     if kind == "series":
-        parts = [_part(part) for part in field["item"]]
+        parts = [_part(part) for part in field["item"] if part["type"] == "number"]
         return lambda value, _fields, _units: all(part(row) for row in value for part in parts)
-    return lambda _value, _fields, _units: True
+    return _seen
+
+
+def _seen(_value: Any, _fields: Body, _units: Body) -> bool:
+    return True
 
 
 def _number(field: Field) -> Callable[[str, str], bool]:
@@ -121,12 +144,11 @@ def _count(measure: Field, field: Field) -> Callable[[str, Any], bool]:
 
 
 def _part(part: Field) -> Callable[[Body], bool]:
-    own = part["id"]
-    fits = _number(part) if part["type"] == "number" else None
+    own, fits = part["id"], _number(part)
 
     def look(row: Body) -> bool:
         value = row.get(own)
-        return missing(value) or fits is None or fits(value, part["unit"])
+        return missing(value) or fits(value, part["unit"])
 
     return look
 

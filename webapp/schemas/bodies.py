@@ -1,5 +1,6 @@
 """The bodies of every kind that is not a reading: client details, precautions, targets, visits, notes."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -161,11 +162,14 @@ BODIES: dict[str, type[Strict]] = {
     "note": Note,
 }
 OF_A_VISIT = frozenset({"visit_planned", "visit_started", "visit_conclusion", "visit_finished"})
+# The day in a body that must not lie in the future, by kind.
+_PAST_DAYS = {"details": ("set", "birth_date"), "precaution": ("ended", "day"), "target": ("ended", "day")}
 
 
-def future_day(kind: str, body: dict[str, Any], today: date) -> str | None:
-    """The path of a day in a body that must not lie in the future and does."""
-    days = {"set.birth_date": body["set"].get("birth_date") if kind == "details" else None}
-    if kind in ("precaution", "target"):
-        days["ended.day"] = (body.get("ended") or {}).get("day")
-    return next((path for path, day in days.items() if day and date.fromisoformat(day) > today), None)
+def past_day(kind: str, body: Mapping[str, Any]) -> tuple[str, date] | None:
+    """The day in a body that must not lie in the future, with its path; None where there is none."""
+    if kind not in _PAST_DAYS:
+        return None
+    outer, inner = _PAST_DAYS[kind]
+    day = (body.get(outer) or {}).get(inner)
+    return (f"{outer}.{inner}", date.fromisoformat(day)) if day else None

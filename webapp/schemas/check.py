@@ -10,7 +10,7 @@ from marshmallow import Schema, ValidationError
 
 from sync.instants import LONGEST_AHEAD
 from webapp.clinical import check_described, check_reading, described_kinds, measures, quick_check
-from webapp.schemas.bodies import BODIES, OF_A_VISIT, future_day
+from webapp.schemas.bodies import BODIES, OF_A_VISIT, past_day
 from webapp.schemas.described import described_schemas
 from webapp.schemas.envelope import EntrySchema
 from webapp.schemas.quick_look import quick_look
@@ -130,7 +130,7 @@ def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
     if problem is None and kind in described_kinds():
         problem = _check_described(entry)
     if problem is None:
-        problem = _check_days(kind, body, _latest_day(entry, now))
+        problem = _check_days(entry, now)
     return problem
 
 
@@ -164,8 +164,8 @@ def _latest_day(entry: Mapping[str, Any], now: datetime) -> date:
     return (moment + timedelta(minutes=entry["utc_offset"])).date()
 
 
-def _check_days(kind: str, body: Mapping[str, Any], today: date) -> Problem | None:
-    path = future_day(kind, dict(body), today)
-    if path is None:
+def _check_days(entry: Mapping[str, Any], now: datetime) -> Problem | None:
+    found = past_day(entry["kind"], entry["body"])
+    if found is None or found[1] <= _latest_day(entry, now):
         return None
-    return Problem("held", "future_date", path, "This date lies in the future. Correct it.")
+    return Problem("held", "future_date", found[0], "This date lies in the future. Correct it.")
