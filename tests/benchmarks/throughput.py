@@ -6,14 +6,15 @@ And against the same inserts by a program that first reads and examines every en
 import json
 import sqlite3
 import statistics
-import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import psycopg
 
 from demo_home_visits import serve
@@ -21,8 +22,12 @@ from demo_home_visits.build import Scenario
 from demo_home_visits.fill import fill
 from demo_home_visits.people import TEAM
 from sync import strict_json
-from sync.client import Client
-from sync.messages import MAX_ITEMS
+from sync.client import BUILD, Client
+from sync.device import batch, request
+from sync.messages import MAX_ITEMS, request_json
+from sync.packing import pack
+from sync.replies import parse_reply
+from sync.transport import Answer
 from tests.benchmarks import content
 from tests.benchmarks.figures import markdown, ratio, shown
 from tests.benchmarks.server import ServiceServer, device, serving
@@ -30,8 +35,8 @@ from tests.databases import Cluster
 from webapp import examiner
 from webapp.storage import Database, Person, upgrade
 
-ENTRIES, RUNS = 999, 5
 THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "therapist"]
+ENTRIES, RUNS = MAX_ITEMS * len(THERAPISTS), 9
 EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
 HEADINGS = (
     "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)", "HTTP / bare",
@@ -67,18 +72,42 @@ def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Call
 
 
 def one_run(server: ServiceServer, scenario: Scenario, number: int) -> tuple[float, float]:
-    """Seconds until every therapist's device has pushed its share, and the workers' processor seconds."""
+    """Seconds until every therapist's device has its answer, and the workers' processor seconds."""
     devices = [device(server.url, number + place, ENTRIES, each) for place, each in enumerate(THERAPISTS)]
     for each, client in enumerate(devices):
-        content.record(client, scenario, ENTRIES // len(devices), number + each)
-    used, start = server.processor_seconds(), time.perf_counter()
-    threads = [threading.Thread(target=push, args=(client,)) for client in devices]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert not any(client.state.outbox for client in devices), "the server did not take an entry"
-    return time.perf_counter() - start, server.processor_seconds() - used
+        content.record(client, scenario, MAX_ITEMS, number + each)
+    with ThreadPoolExecutor(len(devices)) as pool:
+        posts = list(map(Post, devices))
+        used, start = server.processor_seconds(), time.perf_counter()
+        answers = list(pool.map(Post.send, posts))
+        seconds, used = time.perf_counter() - start, server.processor_seconds() - used
+    for post, answer in zip(posts, answers, strict=True):
+        post.check(answer)
+    return seconds, used
+
+
+class Post:
+    """What a device sends for all that it recorded, ready to be sent: making it is not the server's work."""
+
+    def __init__(self, client: Client) -> None:
+        self.client, self.transport = client, client._transport
+        self.asked = request(client.state, batch(client.state), BUILD, "a device of the benchmarks")
+        assert len(self.asked.push) == len(client.state.outbox) == MAX_ITEMS
+        self.data = pack(msgspec.json.encode(request_json(self.asked)))
+        self.headers = {
+            "X-CSRFToken": client.session()["csrf"],
+            "Content-Type": "application/json",
+            "Content-Encoding": "gzip",
+        }
+
+    def send(self) -> Answer:
+        """Send it."""
+        return self.transport.post("/api/v1/sync", self.data, self.headers)
+
+    def check(self, answer: Answer) -> None:
+        """Every entry was taken."""
+        verdicts = parse_reply(answer.json(), len(self.asked.push)).verdicts
+        assert [each.verdict for each in verdicts] == ["applied"] * MAX_ITEMS
 
 
 def examined(server: ServiceServer, scenario: Scenario, number: int) -> float:
@@ -95,11 +124,6 @@ def examined(server: ServiceServer, scenario: Scenario, number: int) -> float:
     seconds = time.perf_counter() - start
     assert all(candidate.refusal is None for candidate in candidates)
     return seconds
-
-
-def push(client: Client) -> None:
-    while client.state.outbox:
-        client.sync()
 
 
 @contextmanager
