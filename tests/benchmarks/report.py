@@ -77,8 +77,9 @@ SECTIONS: dict[str, tuple[str, str, Callable[[Path, date], str]]] = {
     ),
     "server": (
         "The server beside bare inserts",
-        "Three therapists' devices push 500 entries each at the same time, in one request, to gunicorn with "
-        "2 workers. The requests are made before the clock starts, and the answers read after it has stopped. "
+        "Three therapists' devices push at the same time to gunicorn with 2 workers, each 2,000 entries in 4 "
+        "requests one after the other. Entries are made before the clock starts, answers looked at after it "
+        "has stopped; packing a request and reading an answer is within. "
         "Bare is one executemany of those very rows into the same table, with its indexes and foreign "
         "keys, and the commit. Examined is one program without HTTP that reads as many entries from JSON, "
         "examines and hashes each (the server's own code), then does those bare inserts: no server that "

@@ -3,14 +3,14 @@
 And against the same inserts by a program that first reads and examines every entry, as no server may omit.
 """
 
-import json
 import sqlite3
 import statistics
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,25 +23,24 @@ from demo_home_visits.fill import fill
 from demo_home_visits.people import TEAM
 from sync import strict_json
 from sync.client import BUILD, Client
-from sync.device import batch, request
+from sync.device import request
 from sync.messages import MAX_ITEMS, request_json
 from sync.packing import pack
-from sync.replies import parse_reply
-from sync.transport import Answer
 from tests.benchmarks import content
-from tests.benchmarks.figures import markdown, ratio, shown
+from tests.benchmarks.figures import markdown, shown
 from tests.benchmarks.server import ServiceServer, device, serving
 from tests.databases import Cluster
 from webapp import examiner
 from webapp.storage import Database, Person, upgrade
 
 THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "therapist"]
-ENTRIES, RUNS = MAX_ITEMS * len(THERAPISTS), 9
+REQUESTS, RUNS = 4, 7
+ENTRIES = REQUESTS * MAX_ITEMS * len(THERAPISTS)
 EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
 HEADINGS = (
-    "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)", "HTTP / bare",
-    "examined, then bare, entries/s: median (range)", "HTTP / examined", "server's processor an entry",
-    "peak memory of a worker",
+    "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)",
+    "HTTP / bare, run by run: median (range)", "examined, then bare, entries/s: median (range)",
+    "HTTP / examined, run by run: median (range)", "server's processor an entry", "peak memory of a worker",
 )  # fmt: skip
 
 
@@ -56,73 +55,83 @@ def throughput(folder: Path, scenario: Scenario) -> str:
 def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Callable[[], Any]) -> tuple:
     pushed, inserted, looked_at, used = [], [], [], []
     with serving(folder, url) as server:
+        room = RUNS * ENTRIES
+        devices = [device(server.url, 3000 + place, room, each) for place, each in enumerate(THERAPISTS)]
         for run in range(RUNS):
-            seconds, processor = one_run(server, scenario, 3000 + 10 * run)
+            for place, client in enumerate(devices):
+                content.record(client, scenario, REQUESTS * MAX_ITEMS, 3000 + 10 * run + place)
+            pushers = [Pusher(client) for client in devices]
+            seconds, processor = one_run(server, pushers)
             pushed.append(ENTRIES / seconds)
             used.append(processor / ENTRIES * 1000)
             seconds = bare()
             inserted.append(ENTRIES / seconds)
-            looked_at.append(ENTRIES / (seconds + examined(server, scenario, 3009 + 10 * run)))
+            looked_at.append(ENTRIES / (seconds + examined(pushers)))
         memory = server.peak_memory()
-    shares = [ratio(statistics.median(pushed), statistics.median(each)) for each in (inserted, looked_at)]
+    shares = [share(pushed, each) for each in (inserted, looked_at)]
     return (
         name, rates(pushed), rates(inserted), shares[0], rates(looked_at), shares[1],
         shown(statistics.median(used)), f"{memory / 1e6:.0f} MB",
     )  # fmt: skip
 
 
-def one_run(server: ServiceServer, scenario: Scenario, number: int) -> tuple[float, float]:
-    """Seconds until every therapist's device has its answer, and the workers' processor seconds."""
-    devices = [device(server.url, number + place, ENTRIES, each) for place, each in enumerate(THERAPISTS)]
-    for each, client in enumerate(devices):
-        content.record(client, scenario, MAX_ITEMS, number + each)
-    with ThreadPoolExecutor(len(devices)) as pool:
-        posts = list(map(Post, devices))
+def one_run(server: ServiceServer, pushers: list["Pusher"]) -> tuple[float, float]:
+    """Seconds until every therapist's device has all its answers, and the workers' processor seconds."""
+    with ThreadPoolExecutor(len(pushers)) as pool:
         used, start = server.processor_seconds(), time.perf_counter()
-        answers = list(pool.map(Post.send, posts))
+        list(pool.map(Pusher.push, pushers))
         seconds, used = time.perf_counter() - start, server.processor_seconds() - used
-    for post, answer in zip(posts, answers, strict=True):
-        post.check(answer)
+    for pusher in pushers:
+        pusher.check()
     return seconds, used
 
 
-class Post:
-    """What a device sends for all that it recorded, ready to be sent: making it is not the server's work."""
+class Pusher:
+    """Pushes what a device recorded, one full request after the other, with as little work as that takes.
+
+    A device makes its entries ready and takes in the answers; that is not the server's work.
+    """
 
     def __init__(self, client: Client) -> None:
-        self.client, self.transport = client, client._transport
-        self.asked = request(client.state, batch(client.state), BUILD, "a device of the benchmarks")
-        assert len(self.asked.push) == len(client.state.outbox) == MAX_ITEMS
-        self.data = pack(msgspec.json.encode(request_json(self.asked)))
-        self.headers = {
+        self._client, self._answers = client, []
+        entries = list(client.state.outbox.values())
+        first = request(client.state, (), BUILD, "a device of the benchmarks")
+        self.requests = [
+            request_json(replace(first, push=tuple(entries[start : start + MAX_ITEMS])))
+            for start in range(0, len(entries), MAX_ITEMS)
+        ]
+        self._headers = {
             "X-CSRFToken": client.session()["csrf"],
             "Content-Type": "application/json",
             "Content-Encoding": "gzip",
         }
 
-    def send(self) -> Answer:
-        """Send it."""
-        return self.transport.post("/api/v1/sync", self.data, self.headers)
+    def push(self) -> None:
+        """Send everything; each request goes on from where the answer to the one before came to."""
+        for message in self.requests:
+            if self._answers:
+                message["pull"]["after"] = self._answers[-1]["pull"]["after"]
+            data = pack(msgspec.json.encode(message))
+            answer = self._client._transport.post("/api/v1/sync", data, self._headers)
+            self._answers.append(answer.json())
 
-    def check(self, answer: Answer) -> None:
-        """Every entry was taken."""
-        verdicts = parse_reply(answer.json(), len(self.asked.push)).verdicts
-        assert [each.verdict for each in verdicts] == ["applied"] * MAX_ITEMS
+    def check(self) -> None:
+        """Every entry was taken; the device goes on from there."""
+        taken = [each["verdict"] for answer in self._answers for each in answer["verdicts"]]
+        assert taken == ["applied"] * REQUESTS * MAX_ITEMS
+        after = self._answers[-1]["pull"]["after"]
+        self._client._store.put(replace(self._client.state, outbox={}, after=after))
 
 
-def examined(server: ServiceServer, scenario: Scenario, number: int) -> float:
-    """Seconds in which this process alone reads and examines the entries of one device: no query, no HTTP."""
-    client = device(server.url, number, ENTRIES)
-    content.record(client, scenario, ENTRIES, number)
-    entries, examine = list(client.state.outbox.values()), examiner()
-    # The device's clock is made up, to leave room for so many entries: by it, none is of the future.
-    now = datetime.fromisoformat(max(entry["recorded_at"] for entry in entries))
-    person = Person(entries[0]["author"], "", "", "therapist")
-    texts = [json.dumps(entries[each : each + MAX_ITEMS]).encode() for each in range(0, ENTRIES, MAX_ITEMS)]
-    start = time.perf_counter()
-    candidates = [examine(item, person, now) for text in texts for item in strict_json.parse(text)]
-    seconds = time.perf_counter() - start
-    assert all(candidate.refusal is None for candidate in candidates)
+def examined(pushers: list[Pusher]) -> float:
+    """Seconds in which this process alone reads and examines the same entries: no query, no HTTP."""
+    examine, now, seconds = examiner(), datetime.now(UTC), 0.0
+    for push in [message["push"] for pusher in pushers for message in pusher.requests]:
+        person, text = Person(push[0]["author"], "", "", "therapist"), msgspec.json.encode(push)
+        start = time.perf_counter()
+        candidates = [examine(item, person, now) for item in strict_json.parse(text)]
+        seconds += time.perf_counter() - start
+        assert all(candidate.refusal is None for candidate in candidates)
     return seconds
 
 
@@ -146,7 +155,7 @@ def sqlite_rows(folder: Path) -> float:
     connection = sqlite3.connect(folder / serve.DATABASE, isolation_level=None)
     for pragma in ("foreign_keys=ON", "synchronous=FULL", "busy_timeout=5000"):
         connection.execute(f"PRAGMA {pragma}")
-    seconds = again(connection.cursor(), "?")
+    seconds = again(connection.cursor(), "?", ("PRAGMA foreign_keys=OFF", "PRAGMA foreign_keys=ON"))
     connection.close()
     return seconds
 
@@ -154,21 +163,34 @@ def sqlite_rows(folder: Path) -> float:
 def postgres_rows(url: str) -> float:
     """The same on PostgreSQL."""
     with psycopg.connect(url, autocommit=True) as connection:
-        return again(connection.cursor(), "%s")
+        unchecked = (f"SET session_replication_role = {role}" for role in ("replica", "origin"))
+        return again(connection.cursor(), "%s", tuple(unchecked))
 
 
-def again(cursor: Any, place: str) -> float:
-    """Take the newest rows out, then put them in again as quickly as the driver can."""
+def again(cursor: Any, place: str, unchecked: tuple[str, str]) -> float:
+    """Take the newest rows out, then put them in again as quickly as the driver can.
+
+    References are not checked while rows are taken out: to look for what refers to each would take minutes.
+    """
     cursor.execute(f"SELECT * FROM entries ORDER BY seq DESC LIMIT {ENTRIES}")
     columns = [column[0] for column in cursor.description]
     rows = cursor.fetchall()[::-1]
+    off, on = unchecked
+    cursor.execute(off)
     cursor.execute(f"DELETE FROM entries WHERE seq >= {rows[0][columns.index('seq')]}")
+    cursor.execute(on)
     names, places = ", ".join(f'"{name}"' for name in columns), ", ".join([place] * len(columns))
     start = time.perf_counter()
     cursor.execute("BEGIN")
     cursor.executemany(f"INSERT INTO entries ({names}) VALUES ({places})", rows)
     cursor.execute("COMMIT")
     return time.perf_counter() - start
+
+
+def share(ours: list[float], theirs: list[float]) -> str:
+    """What ours is of theirs, run by run: the two stood side by side, whatever else the machine did."""
+    found = [mine / other for mine, other in zip(ours, theirs, strict=True)]
+    return f"{statistics.median(found):.2f} ({min(found):.2f} to {max(found):.2f})"
 
 
 def rates(found: list[float]) -> str:

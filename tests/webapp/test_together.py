@@ -1,29 +1,32 @@
 """Several at once: the same batch twice, many writers and a reader, a writer that is slow to commit."""
 
+import itertools
 import json
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 import pytest
-from sqlalchemy import event, func, insert, select
+from sqlalchemy import event, func, insert, select, text
 from sqlalchemy.exc import OperationalError
 
 from sync.pages import Budget, main_page
 from tests.webapp.support import NOW, SECRET, House
 from webapp import examiner
-from webapp.storage import Database, append_entries
-from webapp.storage.append import Sender, entry_row, lock_counter
+from webapp.storage import Database, append_entries, upgrade
+from webapp.storage.append import Sender, entry_columns, lock_counter
 from webapp.storage.models import Entry, Holding, Organisation
 from webapp.storage.read import SqlView
 
 ROOT = Path(__file__).resolve().parents[2]
 WRITERS = 6
 ROUNDS = 8
+FEW, TURNS = 4, 40
 
 
 def push(house: House, phone, entries):
@@ -176,7 +179,7 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
 
 def row_of(phone, seq: int) -> dict:
     found = examiner()(phone.entry(), phone.person, NOW)
-    return entry_row(Sender(phone.person, phone.device, NOW), seq, found)
+    return entry_columns(Sender(phone.person, phone.device, NOW), found) | {"seq": seq}
 
 
 def test_a_rollback_leaves_no_hole(house: House, ann, monkeypatch):
@@ -236,3 +239,26 @@ def test_sqlite_is_set_up_to_lose_nothing(house: House, pragma, value):
 def test_postgresql_is_set_up_not_to_wait_for_ever(house: House, setting, value):
     with house.database.engine.connect() as connection:
         assert connection.exec_driver_sql(f"SHOW {setting}").scalar() == value
+
+
+def test_whoever_waits_to_write_has_a_turn_soon(tmp_path):
+    """Turns are counted, not timed: nobody waits while the others have half of all."""
+    url, turns, lock = f"sqlite:///{tmp_path / 'turns.db'}", [], threading.Lock()
+    upgrade(url)
+
+    def write(name: int) -> None:
+        database = Database(url)
+        for _turn in range(TURNS):
+            with database.writing() as session:
+                session.execute(text("SELECT 1"))
+                with lock:
+                    turns.append(name)
+                time.sleep(0.004)
+        database.dispose()
+
+    with ThreadPoolExecutor(FEW) as pool:
+        list(pool.map(write, range(FEW)))
+    for name in range(FEW):
+        own = [place for place, each in enumerate(turns) if each == name]
+        between = [after - before for before, after in itertools.pairwise(own)]
+        assert max(between) < TURNS * FEW / 2, turns

@@ -65,7 +65,7 @@ def _append(
     database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"]
 ) -> list[Verdict]:
     with database.writing() as session:
-        log = make(session, sender)
+        log = make(session, sender, candidates)
         verdicts = Batch(log, candidates, sender.proved).append()
         audit_push(session, log.organisation, sender, list(zip(candidates, verdicts, strict=True)))
         log.store()
@@ -90,9 +90,11 @@ class SqlLog:
     nothing of the batch is stored, and a CarefulLog does it all again.
     """
 
-    def __init__(self, session: Session, sender: Sender) -> None:
-        self._rows: list[dict[str, Any]] = []
+    def __init__(self, session: Session, sender: Sender, candidates: Iterable[Candidate]) -> None:
         self._session, self._sender = session, sender
+        self._rows: list[dict[str, Any]] = []
+        # Made before the lock is taken, for which others may wait.
+        self._columns = {each.hash: entry_columns(sender, each) for each in candidates if each.entry}
         self.organisation = lock_counter(session, sender.person.organisation)
 
     @property
@@ -110,8 +112,11 @@ class SqlLog:
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         """Take an examined entry down for `store`."""
-        self._rows.append(entry_row(self._sender, seq, candidate))
+        self._rows.append(self._row(seq, candidate))
         return True
+
+    def _row(self, seq: int, candidate: Candidate) -> dict[str, Any]:
+        return self._columns[candidate.hash] | {"seq": seq}
 
     def store(self) -> None:
         """Store what was taken down; IntegrityError or DataError when the database refuses any of it."""
@@ -137,7 +142,7 @@ class CarefulLog(SqlLog):
         """Store an examined entry; False when the database refuses it."""
         try:
             with self._session.begin_nested():
-                self._session.execute(insert(Entry.__table__), [entry_row(self._sender, seq, candidate)])
+                self._session.execute(insert(Entry.__table__), [self._row(seq, candidate)])
         except (IntegrityError, DataError):
             return False
         return True
@@ -147,9 +152,9 @@ class CarefulLog(SqlLog):
 _COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
 
 
-def entry_row(sender: Sender, seq: int, candidate: Candidate) -> dict[str, Any]:
-    """The columns of an examined entry under a number."""
+def entry_columns(sender: Sender, candidate: Candidate) -> dict[str, Any]:
+    """The columns of an examined entry, without its number."""
     entry = candidate.entry or {}
     row = {_COLUMNS.get(key, key): entry[key] for key in ENTRY_KEYS}
-    added = {"organisation_id": sender.person.organisation, "seq": seq, "hash": candidate.hash}
+    added = {"organisation_id": sender.person.organisation, "hash": candidate.hash}
     return row | added | {"body": canonical_again(entry["body"]), "received_at": sender.now}

@@ -11,11 +11,11 @@ from typing import Any
 
 from sqlalchemy import update
 
-from sync.messages import Verdict
+from sync.messages import Candidate, Verdict
 from sync.server import Batch
 from webapp.features.sync import routes
 from webapp.storage import Database, Person
-from webapp.storage.append import Examine, Sender, SqlLog
+from webapp.storage.append import Examine, Sender, SqlLog, entry_columns
 from webapp.storage.models import Organisation
 
 SLOWEST = 0.02
@@ -34,7 +34,7 @@ def install(reach: Any) -> None:
         reach("numbers taken")
         time.sleep(random.uniform(0, SLOWEST))
         with database.writing() as session:
-            log = BrokenLog(session, sender, before)
+            log = BrokenLog(session, sender, candidates, before)
             verdicts = Batch(log, candidates).append()
             log.store()
             return verdicts
@@ -57,9 +57,10 @@ def take_numbers(database: Database, organisation: str, count: int) -> int:
 class BrokenLog(SqlLog):
     """A log that locks nothing and numbers from what was taken before."""
 
-    def __init__(self, session: Any, sender: Sender, before: int) -> None:
+    def __init__(self, session: Any, sender: Sender, candidates: list[Candidate], before: int) -> None:
         self._rows: list[dict[str, Any]] = []
         self._session, self._sender, self._before = session, sender, before
+        self._columns = {each.hash: entry_columns(sender, each) for each in candidates if each.entry}
 
     @property
     def head(self) -> int:
