@@ -14,7 +14,7 @@ from tests.benchmarks.figures import Traffic, kilobytes, markdown, ratio, shown,
 from tests.benchmarks.server import ServiceServer, device, serving
 from tests.benchmarks.wire import counting
 
-ENTRIES, RUNS = 1000, 5
+ENTRIES, RUNS = 1000, 11
 STEPS = {"push": f"push {ENTRIES:,}", "pull": f"pull {ENTRIES:,}", "one": "push 1 more"}
 HEADINGS = (
     "what", "who", "time: median (range)", "time / PouchDB", "processor", "requests", "connections", "up",
