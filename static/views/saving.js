@@ -39,6 +39,6 @@ export function NotSaved({problem}) {
   return html`<div class="message attention" role="alert">
     <h2>Not saved yet</h2>
     <p>${problem}</p>
-    <p>What you entered stays on this screen. Try again from here.</p>
+    <p>What you entered stays on this screen.</p>
   </div>`;
 }

@@ -8,7 +8,7 @@ from tests.browser.support import screenshot
 from tests.browser.test_lock import bare as bare  # a fixture
 from tests.browser.test_lock import begin, locked
 from tests.browser.test_more_screens import GO
-from tests.browser.test_screens import JUDGED
+from tests.browser.test_screens import JUDGED, TWICE_AS_LARGE, sideways
 from tests.browser.test_store_damaged import look_at
 from tests.browser.therapist import Therapist
 from tests.browser.unlocking import unlock
@@ -43,6 +43,15 @@ def older(page: Page):
     return page.get_by_role("heading", name="The app is older than its records")
 
 
+def at_a_form(page: Page, own_server) -> Therapist:
+    therapist = Therapist(page, own_server.url).begin()
+    therapist.open_client(CLIENT)
+    therapist.start_visit()
+    therapist.wait_for_sync()
+    therapist.open_part("Pulse")
+    return therapist
+
+
 @pytest.mark.parametrize("path", ["/app/", "/app/due"])
 def test_an_open_window_says_at_once_that_it_is_older_and_leaves_the_records_alone(
     page, own_server, newer, path
@@ -62,11 +71,7 @@ def test_an_open_window_says_at_once_that_it_is_older_and_leaves_the_records_alo
 
 
 def test_a_form_stays_with_what_is_typed_in_it_and_says_that_it_cannot_be_saved(page, own_server, newer):
-    therapist = Therapist(page, own_server.url).begin()
-    therapist.open_client(CLIENT)
-    therapist.start_visit()
-    therapist.wait_for_sync()
-    therapist.open_part("Pulse")
+    therapist = at_a_form(page, own_server)
     newer.evaluate(NEWER)
     note = page.get_by_role("alert").filter(has_text="This window is older than its records")
     expect(note).to_contain_text("What is typed here stands on this screen alone")
@@ -77,18 +82,19 @@ def test_a_form_stays_with_what_is_typed_in_it_and_says_that_it_cannot_be_saved(
     therapist.save_button().click()
     expect(page.get_by_text("so it cannot save into them")).to_be_visible()
     expect(page.get_by_role("textbox", name="Rate")).to_have_value("71")
-    screenshot(page, "older-window-form", whole=True)
-    assert_accessible(page, JUDGED)
-    page.get_by_role("button", name="Leave this screen").click()
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        screenshot(page, f"older-window-form-{scheme}", whole=True)
+        assert_accessible(page, JUDGED)
+    page.evaluate(TWICE_AS_LARGE)
+    screenshot(page, "older-window-form-200", whole=True)
+    assert sideways(page) == ""
+    page.get_by_role("button", name="Leave this screen").press("Enter")
     expect(older(page)).to_be_visible()
 
 
 def test_from_a_form_another_screen_of_the_window_says_it_whole(page, own_server, newer):
-    therapist = Therapist(page, own_server.url).begin()
-    therapist.open_client(CLIENT)
-    therapist.start_visit()
-    therapist.wait_for_sync()
-    therapist.open_part("Pulse")
+    at_a_form(page, own_server)
     newer.evaluate(NEWER)
     expect(page.get_by_role("alert").filter(has_text="This window is older")).to_be_visible()
     page.get_by_role("link", name="Visit").first.click()
