@@ -28,11 +28,14 @@ def canonical_again(value: Any) -> str:
     return _QUICK(value).decode()
 
 
-def canonical_entry(entry: dict[str, Any]) -> bytes:
-    """What of an entry is hashed: its canonical text in UTF-8, without what the server adds."""
-    if SERVER_KEYS.isdisjoint(entry):
-        return _canonical(entry)
-    return _canonical({key: value for key, value in entry.items() if key not in SERVER_KEYS})
+def canonical_entry(entry: dict[str, Any], plain: bool = False) -> bytes:
+    """What of an entry is hashed: its canonical text in UTF-8, without what the server adds.
+
+    `plain`: it was read as sync.plain has it, and need not be looked at once more for that.
+    """
+    if not SERVER_KEYS.isdisjoint(entry):
+        entry = {key: value for key, value in entry.items() if key not in SERVER_KEYS}
+    return (_written(entry) if plain else None) or _canonical(entry)
 
 
 def entry_hash(entry: dict[str, Any]) -> str:
@@ -52,8 +55,16 @@ def _quick(value: Any) -> bytes | None:
         # be read but not written.
         if msgspec.convert({"value": value}, _Plain).value != value:
             return None
-        text = _QUICK(value)
     except (msgspec.ValidationError, TypeError, UnicodeEncodeError):
+        return None
+    return _written(value)
+
+
+def _written(value: Any) -> bytes | None:
+    """The canonical text of a value of plain parts; None where it is not surely that."""
+    try:
+        text = _QUICK(value)
+    except (TypeError, UnicodeEncodeError):
         return None
     return text if text.isascii() and b"\\u0000" not in text else None
 

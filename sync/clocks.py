@@ -1,7 +1,8 @@
 """Whose clock was wrong, of an entry that lay too far ahead of the server's: told once the two agree."""
 
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from sync.instants import LONGEST_AHEAD, read_instant
 from sync.messages import Verdict

@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
+import msgspec
+
 from sync.canonical import SAFE_INTEGER, canonical
 from sync.caseloads import Caseload, is_solved
 from sync.clocks import looked_at_again
@@ -148,7 +150,7 @@ def _apply_verdicts(state: State, push: tuple[Entry, ...], reply: Reply, now: da
             entries[own] = {**entry, "seq": verdict.seq}
         else:
             outbox[own] = entry
-            verdict = replace(verdict, id=own)
+            verdict = msgspec.structs.replace(verdict, id=own)
             verdicts[own] = _now_meant(verdict, entry, reply, now) or verdict
     return replace(state, outbox=outbox, entries=entries, verdicts=verdicts)
 

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from datetime import datetime
 
+import msgspec
+
 from sync.instants import read_instant
 from sync.messages import Candidate, Verdict
 
@@ -33,8 +35,7 @@ UNPROVED = (
 )
 
 
-@dataclass(frozen=True)
-class Link:
+class Link(msgspec.Struct, frozen=True, gc=False):
     """What must be known of an entry that another one corrects."""
 
     seq: int

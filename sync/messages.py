@@ -1,8 +1,10 @@
-"""The messages of protocol 1 as dataclasses, read strictly. PROTOCOL.md says what they mean."""
+"""The messages of protocol 1, read strictly. PROTOCOL.md says what they mean."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+import msgspec
 
 from sync import shapes
 from sync.errors import MessageError
@@ -86,9 +88,12 @@ class Request:
         return [item for group in self.returned for item in group.entries]
 
 
-@dataclass(frozen=True)
-class Verdict:
-    """The answer for one pushed item: where it stands, and if not stored, why and what to do."""
+# Of these two there are hundreds in a request: structs are made in a tenth of a dataclass's time.
+class Verdict(msgspec.Struct, frozen=True, omit_defaults=True, gc=False):
+    """The answer for one pushed item: where it stands, and if not stored, why and what to do.
+
+    As it travels `id` and `verdict` are always there, the rest only when there is something.
+    """
 
     id: str | None
     verdict: str
@@ -97,14 +102,8 @@ class Verdict:
     field: str | None = None
     message: str | None = None
 
-    def as_json(self) -> dict[str, Any]:
-        """The verdict as it travels: `id` and `verdict` always, the rest only when there is something."""
-        facts = {"seq": self.seq, "code": self.code, "field": self.field, "message": self.message}
-        return {"id": self.id, "verdict": self.verdict} | {k: v for k, v in facts.items() if v is not None}
 
-
-@dataclass(frozen=True)
-class Candidate:
+class Candidate(msgspec.Struct, frozen=True, gc=False):
     """A pushed item after it was looked at alone: the entry, or why it cannot be one as it stands.
 
     `about` is the client it names, also when it cannot be an entry.

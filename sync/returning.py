@@ -3,6 +3,8 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+import msgspec
+
 from sync.items import hash_of, is_stub
 from sync.messages import MAX_COVERED, MAX_ITEMS, MAX_PUSH_BYTES, SETTLED, VERDICTS, Returned, Verdict
 from sync.replies import Reply
@@ -48,7 +50,7 @@ def settle_returned(state: State, verdicts: Mapping[str, Verdict]) -> State:
             entries[own] = {**entry, "seq": verdict.seq}
         elif verdict.code != "erased":
             returning[own] = entry
-            returned[own] = replace(verdict, id=own)
+            returned[own] = msgspec.structs.replace(verdict, id=own)
     return _without(replace(state, entries=entries, returned=returned), returning)
 
 

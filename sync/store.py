@@ -3,9 +3,10 @@
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Protocol
+
+import msgspec
 
 from sync.messages import Verdict
 from sync.state import Receipt, State
@@ -51,8 +52,8 @@ class FileStore:
     def put(self, state: State) -> None:
         """Keep a state in place of the one before."""
         draft = self._path.with_suffix(".new")
-        with draft.open("w", encoding="utf-8") as file:
-            json.dump(asdict(state), file, ensure_ascii=False)
+        with draft.open("wb") as file:
+            file.write(msgspec.json.encode(state))
             file.flush()
             os.fsync(file.fileno())
         os.replace(draft, self._path)

@@ -33,8 +33,13 @@ class Inexact:
 
 def parse(data: bytes) -> Any:
     """The value in some bytes of JSON; MessageError when they are not the JSON we accept."""
+    return parse_known(data)[0]
+
+
+def parse_known(data: bytes) -> tuple[Any, bool]:
+    """The same, and whether all of the value is surely as sync.plain has it."""
     value = _quick(data)
-    return _careful(data) if value is None else value
+    return (_careful(data), False) if value is None else (value, True)
 
 
 def _quick(data: bytes) -> Any:

@@ -35,7 +35,7 @@ class ServiceServer(LiveServer):
         address = ["--bind", f"127.0.0.1:{self.port}"]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "gunicorn", "webapp:create_app()", *address, *GUNICORN],
+                [sys.executable, "-m", "gunicorn", "webapp.wsgi:app", *address, *GUNICORN],
                 cwd=ROOT,
                 env={**server_variables(), **settings},
                 stdout=log,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import msgspec
 from flask import Flask
 from sqlalchemy import insert, select
 
@@ -79,7 +80,7 @@ EXAMINED = Person(
 def refusal_of(entry: Any) -> dict[str, Any] | None:
     """What an entry is told when it is looked at alone: None when it may be taken."""
     found = examiner()(entry, EXAMINED, NOW).refusal
-    return found.as_json() if found else None
+    return msgspec.to_builtins(found) if found else None
 
 
 def entry_of(kind: str = "temperature", body: Any = TEMPERATURE, **other: Any) -> dict[str, Any]:

@@ -12,14 +12,16 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 import pytest
-from sqlalchemy import event, func, insert, select, text
+from sqlalchemy import event, func, select, text
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.orm import Session
 
 from sync.pages import Budget, main_page
 from tests.webapp.support import NOW, SECRET, House
 from webapp import examiner
 from webapp.storage import Database, append_entries, upgrade
-from webapp.storage.append import Sender, entry_columns, lock_counter
+from webapp.storage.append import Sender, lock_counter
+from webapp.storage.entry_rows import EntryRows
 from webapp.storage.models import Entry, Holding, Organisation
 from webapp.storage.read import SqlView
 
@@ -149,7 +151,7 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
         with house.database.writing() as session:
             organisation = lock_counter(session, house.organisation)
             organisation.head += 1
-            session.execute(insert(Entry), row_of(ann, organisation.head))
+            store(session, ann, organisation.head)
             session.flush()
             holding.set()
             assert release.wait(60)
@@ -177,9 +179,10 @@ def test_a_slow_commit_holds_back_the_numbers_after_it(house: House, ann):
     assert [entry["seq"] for entry in page.entries] == [1, 2]
 
 
-def row_of(phone, seq: int) -> dict:
+def store(session: Session, phone, seq: int) -> None:
     found = examiner()(phone.entry(), phone.person, NOW)
-    return entry_columns(Sender(phone.person, phone.device, NOW), found) | {"seq": seq}
+    rows = EntryRows(session, Sender(phone.person, phone.device, NOW))
+    rows.store([(*rows.of(found), seq)])
 
 
 def test_a_rollback_leaves_no_hole(house: House, ann, monkeypatch):

@@ -44,6 +44,12 @@ def check_entry(entry: Mapping[str, Any], author: str, now: datetime) -> Problem
     )
 
 
+def make_looks() -> None:
+    """Make every schema's quick look now, and not when an entry first asks for it."""
+    for schema in (EntrySchema, *SCHEMAS.values()):
+        quick_look(schema)
+
+
 def _check_schema(schema: type[Schema], value: Any) -> Problem | None:
     if quick_look(schema)(value):
         return None

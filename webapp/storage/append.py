@@ -10,23 +10,22 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import insert, text
+from sqlalchemy import text
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
-from sync.canonical import canonical_again
 from sync.judging import Known
-from sync.messages import ENTRY_KEYS, Candidate, Verdict
+from sync.messages import Candidate, Verdict
 from sync.server import Batch, Judged
 from webapp.storage.audit.pushes import audit_push
 from webapp.storage.copies import note_copies
 from webapp.storage.database import Database
 from webapp.storage.due_changes import note_due_changes
+from webapp.storage.entry_rows import EntryRows, Row
 from webapp.storage.finding import DETAILS, renew_keys
 from webapp.storage.holding import hold
 from webapp.storage.known import known_to
 from webapp.storage.locking import lock_counter
-from webapp.storage.models import Entry
 from webapp.storage.people import Person
 from webapp.storage.sender import Sender
 
@@ -91,11 +90,14 @@ class SqlLog:
     """
 
     def __init__(self, session: Session, sender: Sender, candidates: Iterable[Candidate]) -> None:
-        self._session, self._sender = session, sender
-        self._rows: list[dict[str, Any]] = []
-        # Made before the lock is taken, for which others may wait.
-        self._columns = {each.hash: entry_columns(sender, each) for each in candidates if each.entry}
+        self._make_ready(session, sender, candidates)
         self.organisation = lock_counter(session, sender.person.organisation)
+
+    def _make_ready(self, session: Session, sender: Sender, candidates: Iterable[Candidate]) -> None:
+        """What can be done before the lock is taken, for which others may wait."""
+        self._session, self._sender = session, sender
+        self._entries, self._taken = EntryRows(session, sender), list[Row]()
+        self._rows = {each.hash: self._entries.of(each) for each in candidates if each.entry}
 
     @property
     def head(self) -> int:
@@ -112,17 +114,14 @@ class SqlLog:
 
     def insert(self, seq: int, candidate: Candidate) -> bool:
         """Take an examined entry down for `store`."""
-        self._rows.append(self._row(seq, candidate))
+        self._taken.append((*self._rows[candidate.hash], seq))
         return True
-
-    def _row(self, seq: int, candidate: Candidate) -> dict[str, Any]:
-        return self._columns[candidate.hash] | {"seq": seq}
 
     def store(self) -> None:
         """Store what was taken down; IntegrityError or DataError when the database refuses any of it."""
-        if not self._rows:
+        if not self._taken:
             return
-        self._session.execute(insert(Entry.__table__), self._rows)
+        self._entries.store(self._taken)
         if self._session.get_bind().dialect.name == "postgresql":
             # Many rows travel as a pipeline, and after one PostgreSQL (seen with 15.18) starts no clock for
             # idle transactions: a worker that stopped before its commit would hold the counter for ever.
@@ -142,19 +141,7 @@ class CarefulLog(SqlLog):
         """Store an examined entry; False when the database refuses it."""
         try:
             with self._session.begin_nested():
-                self._session.execute(insert(Entry.__table__), [self._row(seq, candidate)])
+                self._entries.store([(*self._rows[candidate.hash], seq)])
         except (IntegrityError, DataError):
             return False
         return True
-
-
-# A key of an entry -> the column it is kept in, where the two differ.
-_COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
-
-
-def entry_columns(sender: Sender, candidate: Candidate) -> dict[str, Any]:
-    """The columns of an examined entry, without its number."""
-    entry = candidate.entry or {}
-    row = {_COLUMNS.get(key, key): entry[key] for key in ENTRY_KEYS}
-    added = {"organisation_id": sender.person.organisation, "hash": candidate.hash}
-    return row | added | {"body": canonical_again(entry["body"]), "received_at": sender.now}

@@ -5,10 +5,10 @@ but which numbers are missing of such a device cannot be told, and withdrawing i
 noticed when two entries come under one number, and each copy is told to take an id of its own.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from webapp.circumstances import acting
@@ -17,7 +17,7 @@ from webapp.storage.audit import Event, record
 from webapp.storage.models import Device, Entry
 from webapp.storage.sender import Sender
 
-_NUMBERED = select(Entry.device_seq, Entry.id).where(
+_NUMBERED = select(func.count()).where(
     Entry.organisation_id == bindparam("organisation"),
     Entry.author_id == bindparam("person"),
     Entry.device_id == bindparam("device"),
@@ -27,24 +27,18 @@ _NUMBERED = select(Entry.device_seq, Entry.id).where(
 
 def note_copies(session: Session, sender: Sender, taken: Iterable[Mapping[str, Any]]) -> None:
     """Mark the sender's devices of which an entry that was just taken has the number of another entry."""
-    numbers: dict[str, dict[int, str]] = {}
-    met = set()
+    numbers: dict[str, set[int]] = {}
     for entry in taken:
-        own = numbers.setdefault(entry["device"], {})
-        if entry["device_seq"] in own:
-            met.add(entry["device"])
-        own[entry["device_seq"]] = entry["id"]
-    for device, own in numbers.items():
-        if device not in met and _used_before(session, sender, device, own):
-            met.add(device)
-    for device in sorted(met):
-        _mark(session, sender, device)
+        numbers.setdefault(entry["device"], set()).add(entry["device_seq"])
+    for device, own in sorted(numbers.items()):
+        if _entries_with(session, sender, device, own) > len(own):
+            _mark(session, sender, device)
 
 
-def _used_before(session: Session, sender: Sender, device: str, own: Mapping[int, str]) -> bool:
+def _entries_with(session: Session, sender: Sender, device: str, numbers: Collection[int]) -> int:
+    """How many entries of a device have one of some numbers."""
     wanted = {"person": sender.person.id, "organisation": sender.person.organisation, "device": device}
-    rows = session.execute(_NUMBERED, wanted | {"numbers": own})
-    return any(own[number] != entry for number, entry in rows)
+    return session.scalars(_NUMBERED, wanted | {"numbers": numbers}).one()
 
 
 def _mark(session: Session, sender: Sender, device: str) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from webapp.storage.audit import Event, record
@@ -116,6 +116,6 @@ def normal_name(sign_in_name: str) -> str:
     return unicodedata.normalize("NFKC", sign_in_name).strip().casefold()
 
 
-def person_of(user: User) -> Person:
-    """The facts of a user that the rest of the program needs."""
+def person_of(user: User | Row[Any]) -> Person:
+    """The facts of a user, or of a row that has them, that the rest of the program needs."""
     return Person(id=user.id, organisation=user.organisation_id, name=user.display_name, role=user.role)

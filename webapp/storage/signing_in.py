@@ -5,8 +5,9 @@ import logging
 import secrets
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
-from sqlalchemy import bindparam, delete, exists, or_, select, update
+from sqlalchemy import Row, bindparam, delete, exists, or_, select, update
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
@@ -35,7 +36,17 @@ _DEVICE_WITHDRAWN = (
 )
 # Put together once: every request asks the first of them, every sync the second.
 _WHO = (
-    select(SignIn, User, _DEVICE_WITHDRAWN.label("withdrawn"))
+    select(
+        SignIn.seen_at,
+        SignIn.expires_at,
+        SignIn.revoked_at,
+        User.id,
+        User.organisation_id,
+        User.display_name,
+        User.role,
+        User.active,
+        _DEVICE_WITHDRAWN.label("withdrawn"),
+    )
     .join(User, (User.organisation_id == SignIn.organisation_id) & (User.id == SignIn.user_id))
     .where(SignIn.token_hash == _TOKEN)
 )
@@ -75,12 +86,12 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
         row = session.execute(_WHO, {"token": digest}).one_or_none()
     if row is None:
         return None
-    if not _alive(row.SignIn, now) or not row.User.active:
-        _note_refusal(database, row.SignIn, row.User, now)
+    if not _alive(row, now) or not row.active:
+        _note_refusal(database, row, now)
         return None
-    if now - row.SignIn.seen_at >= TOUCH_EVERY:
+    if now - row.seen_at >= TOUCH_EVERY:
         _touch(database, digest, now)
-    return replace(person_of(row.User), withdrawn=row.withdrawn)
+    return replace(person_of(row), withdrawn=row.withdrawn)
 
 
 def _touch(database: Database, digest: str, now: datetime) -> None:
@@ -148,17 +159,17 @@ def _note_failure(database: Database, user: User | None, keys: dict[str, str], n
             count_try(session, kind, key, now)
 
 
-def _note_refusal(database: Database, row: SignIn, user: User, now: datetime) -> None:
+def _note_refusal(database: Database, row: Row[Any], now: datetime) -> None:
     """Write down that a session was tried that was ended or is of a closed account; not one that grew old."""
-    reason = "closed" if not user.active else "revoked" if row.revoked_at is not None else None
+    reason = "closed" if not row.active else "revoked" if row.revoked_at is not None else None
     if reason is None:
         return
-    refused = Event("session_refused", "person", user.id, refused=True, reason=reason)
-    with database.writing() as session, acting(user.id):
-        record_once(session, user.organisation_id, now, refused)
+    refused = Event("session_refused", "person", row.id, refused=True, reason=reason)
+    with database.writing() as session, acting(row.id):
+        record_once(session, row.organisation_id, now, refused)
 
 
-def _alive(row: SignIn, now: datetime) -> bool:
+def _alive(row: Row[Any], now: datetime) -> bool:
     return row.revoked_at is None and now < row.expires_at and now - row.seen_at < IDLE
 
 

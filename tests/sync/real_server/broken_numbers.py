@@ -15,7 +15,7 @@ from sync.messages import Candidate, Verdict
 from sync.server import Batch
 from webapp.features.sync import routes
 from webapp.storage import Database, Person
-from webapp.storage.append import Examine, Sender, SqlLog, entry_columns
+from webapp.storage.append import Examine, Sender, SqlLog
 from webapp.storage.models import Organisation
 
 SLOWEST = 0.02
@@ -58,9 +58,8 @@ class BrokenLog(SqlLog):
     """A log that locks nothing and numbers from what was taken before."""
 
     def __init__(self, session: Any, sender: Sender, candidates: list[Candidate], before: int) -> None:
-        self._rows: list[dict[str, Any]] = []
-        self._session, self._sender, self._before = session, sender, before
-        self._columns = {each.hash: entry_columns(sender, each) for each in candidates if each.entry}
+        self._make_ready(session, sender, candidates)
+        self._before = before
 
     @property
     def head(self) -> int:

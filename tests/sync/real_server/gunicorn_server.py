@@ -15,7 +15,7 @@ from pathlib import Path
 from tests.webapp.support import SECRET
 
 ROOT = Path(__file__).resolve().parents[3]
-PRODUCT, WITH_FAILPOINTS = "webapp:create_app()", "tests.sync.real_server.failpoints:app"
+PRODUCT, WITH_FAILPOINTS = "webapp.wsgi:app", "tests.sync.real_server.failpoints:app"
 PATIENCE = 60.0
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import msgspec
 import pytest
 
 from sync import device, returning
@@ -51,7 +52,7 @@ def only_hashes_of_what_is_handed_back_are_sent(patch: Patch) -> None:
 def what_is_handed_back_goes_under_who_hands_it_back(patch: Patch) -> None:
     def insert(original, self, seq, candidate):
         entry = {**candidate.entry, "author": self.person}
-        return original(self, seq, replace(candidate, entry=entry))
+        return original(self, seq, msgspec.structs.replace(candidate, entry=entry))
 
     around(patch, MemoryLog, "insert", insert)
 

@@ -8,6 +8,8 @@ from functools import partial
 from typing import Any
 from unittest import mock
 
+import msgspec
+
 import sync.server
 from sync import strict_json
 from sync.errors import MessageError
@@ -152,10 +154,10 @@ class Service:
                  "device_state": "revoked" if revoked else self.state_of(person.id, request.device),
                  "settings": {},
                  "epoch": epoch, "head": head, "pull": pull,
-                 "verdicts": [verdict.as_json() for verdict in verdicts]}  # fmt: skip
+                 "verdicts": verdicts}  # fmt: skip
         if request.returned:
-            facts["returned"] = [verdict.as_json() for verdict in returned]
-        return Answer(200, JSON, json.dumps(facts, ensure_ascii=False).encode())
+            facts["returned"] = returned
+        return Answer(200, JSON, msgspec.json.encode(facts))
 
     def withdrawn(self, person: str, device: str) -> bool:
         return device in self.log(person).revoked

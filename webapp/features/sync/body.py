@@ -1,6 +1,6 @@
 """A request's body as a message: limited in size before and after unpacking, then read strictly."""
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import request
 
@@ -11,16 +11,21 @@ from sync.packing import unpack
 from webapp.errors import Problem
 
 
+class Message(NamedTuple):
+    """The JSON value of a request, whether it is surely as sync.plain has it, and the bytes it took."""
+
+    value: Any
+    plain: bool
+    size: int
+
+
 def read_message() -> Any:
     """The JSON value a request carries; a Problem when there is no using it."""
-    return read_measured()[0]
+    return read_measured().value
 
 
-def read_measured() -> tuple[Any, int]:
-    """The JSON value a request carries, and the bytes it took; a Problem when there is no using it.
-
-    That is when it is too large, damaged or not strict JSON.
-    """
+def read_measured() -> Message:
+    """The message of a request; a Problem when it is too large, damaged or not strict JSON."""
     data = request.get_data(cache=False)
     encoding = request.headers.get("Content-Encoding", "identity")
     if encoding == "gzip":
@@ -28,7 +33,7 @@ def read_measured() -> tuple[Any, int]:
     elif encoding != "identity":
         raise Problem("wrong_encoding")
     try:
-        return strict_json.parse(data), len(data)
+        return Message(*strict_json.parse_known(data), len(data))
     except MessageError as error:
         raise Problem(error.code, error.message, error.field) from error
 

@@ -52,19 +52,19 @@ bp.after_request(packed)
 def sync() -> Response:
     """Take what a device sends, entry by entry, and answer with what it has not seen."""
     person, moment = signed_in(), now()
-    message, size = read_measured()
-    request = _parse(message)
-    _check_amount(request.push, "push", size)
-    _check_amount(request.handed_back, "returned", size)
+    message = read_measured()
+    request, look = _parse(message.value), partial(examine, plain=message.plain)
+    _check_amount(request.push, "push", message.size)
+    _check_amount(request.handed_back, "returned", message.size)
     # First what a restored log had lost: a push may correct it.
-    returned = take_back(database(), person, request, examine=examine, now=moment)
+    returned = take_back(database(), person, request, examine=look, now=moment)
     verdicts = append_entries(
-        database(), person, request.push, examine=examine, device=request.device, now=moment
+        database(), person, request.push, examine=look, device=request.device, now=moment
     )
     _note_device(person, request, moment, of_another(verdicts))
     reply = _reply(person, request, verdicts, moment)
     if request.returned:
-        reply["returned"] = [verdict.as_json() for verdict in returned]
+        reply["returned"] = returned
     note_read(person, reply["pull"]["entries"], moment, request.device)
     _log(request, [*verdicts, *returned], reply)
     return answer_with_entries(reply)
@@ -115,7 +115,7 @@ def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: da
         "device_state": state,
         "epoch": epoch,
         "head": head,
-        "verdicts": [verdict.as_json() for verdict in verdicts],
+        "verdicts": verdicts,
         "pull": pull,
     }
 
