@@ -256,6 +256,8 @@ def _keep_to_caseload(state: State) -> State:
     waiting = {entry["client"] for own, entry in state.outbox.items() if own not in state.held}
     kept = waiting | set(state.clients)
     state = let_go(state, kept)
+    if kept.issuperset([entry["client"] for entry in state.entries.values()]):
+        return state
     return replace(
         state, entries={own: entry for own, entry in state.entries.items() if entry["client"] in kept}
     )

@@ -10,6 +10,8 @@ LONGEST_AHEAD = timedelta(hours=24)
 _FORM = re.compile(r"\d{4}-\d{2}-\d{2}T(?!24)\d{2}:\d{2}:\d{2}\.\d{3}Z", re.ASCII)
 
 
+# Of each entry of a push it is asked three times.
+@lru_cache(maxsize=1024)
 def read_instant(text: str) -> datetime:
     """The moment in a text such as 2026-11-25T09:40:12.123Z; ValueError for any other form."""
     if not _FORM.fullmatch(text):

@@ -73,7 +73,7 @@ def judge(candidate: Candidate, known: Known) -> Verdict | None:
     stored = known.entries.get(candidate.id) if candidate.id else None
     if stored is not None:
         return _again(candidate, stored)
-    if known.erased & {candidate.id, candidate.about}:
+    if _erased(candidate, known):
         return Verdict(candidate.id, "held", code="erased", field="client", message=ERASED)
     if known.revoked:
         return Verdict(candidate.id, "held", code="device_revoked", message=DEVICE_REVOKED)
@@ -90,7 +90,7 @@ def judge_returned(candidate: Candidate, known: Known, proved: bool) -> Verdict 
     What is proved was judged when it came first: whoever may see its client may hand it back, unchanged and
     under its author. Without proof it is judged like any push, and what others recorded needs a decision.
     """
-    if candidate.id in known.entries or known.erased & {candidate.id, candidate.about}:
+    if candidate.id in known.entries or _erased(candidate, known):
         return judge(candidate, known)
     if not proved or candidate.entry is None:
         if candidate.refusal is None or candidate.refusal.code != "wrong_author":
@@ -100,6 +100,10 @@ def judge_returned(candidate: Candidate, known: Known, proved: bool) -> Verdict 
     if known.revoked or entry["client"] not in known.readable or entry["author"] not in known.people:
         return Verdict(candidate.id, "held", code="put_aside", field="client", message=PUT_ASIDE)
     return _check_target(candidate, known)
+
+
+def _erased(candidate: Candidate, known: Known) -> bool:
+    return candidate.id in known.erased or candidate.about in known.erased
 
 
 def _again(candidate: Candidate, stored: Link) -> Verdict:

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import msgspec
+
 from sync import shapes
 from sync.caseloads import Caseload
 from sync.errors import AnswerError, MessageError
@@ -67,24 +69,28 @@ def _verdicts(message: Mapping[str, Any], key: str, sent: int) -> tuple[Verdict,
     verdicts = shapes.array(message, key)
     if len(verdicts) > sent:
         raise MessageError("malformed", "more verdicts than items", key)
-    return tuple(_verdict(item) for item in verdicts)
+    try:
+        return tuple(map(_verdict, msgspec.convert(verdicts, list[_Told])))
+    except msgspec.ValidationError as error:
+        raise MessageError("malformed", "a verdict's words are text", key) from error
 
 
-def _verdict(value: Any) -> Verdict:
-    verdict = shapes.mapping(value, "verdicts")
+class _Told(msgspec.Struct):
+    """A verdict as it came: its words are text, however long; whatever else a newer server says."""
+
+    id: str | None = None
+    verdict: Any = None
+    seq: Any = None
+    code: str | None = None
+    field: str | None = None
+    message: str | None = None
+
+
+def _verdict(told: _Told) -> Verdict:
     # A word of a newer server settles nothing: the item stays pending, as if it had no verdict.
-    word = str(verdict.get("verdict"))
-    seq = shapes.count(verdict, "seq", "verdicts.") if word in SETTLED else None
-    own, code, field, message = (_words(verdict, name) for name in ("id", "code", "field", "message"))
-    return Verdict(own, word, seq, code, field, message)
-
-
-def _words(verdict: Mapping[str, Any], name: str) -> str | None:
-    # However long: an answer is not thrown away for its wordiness.
-    value = verdict.get(name)
-    if not isinstance(value, str | None):
-        raise MessageError("malformed", "a verdict's words are text", f"verdicts.{name}")
-    return value
+    word = str(told.verdict)
+    seq = shapes.count({"seq": told.seq}, "seq", "verdicts.") if word in SETTLED else None
+    return Verdict(told.id, word, seq, told.code, told.field, told.message)
 
 
 def _entry(value: Any) -> Mapping[str, Any]:

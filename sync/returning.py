@@ -90,7 +90,7 @@ def let_go(state: State, kept: Collection[str]) -> State:
 def forget_receipts(before: State, after: State) -> State:
     """Without the receipts that prove nothing any more; looked at only when something ended or went."""
     ended = (before.sweep and not after.sweep) or (before.filling and not after.filling)
-    if not ended and not before.entries.keys() - after.entries.keys():
+    if not ended and before.entries.keys() <= after.entries.keys():
         return after
     needed, left = [], {*after.entries, *after.returning}
     for receipt in reversed(after.receipts):

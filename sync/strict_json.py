@@ -101,7 +101,10 @@ def _pieces(value: Any, ascii_only: bool) -> str:
 
 def size_of(value: Any) -> int:
     """How many bytes a value takes as JSON in UTF-8 without spaces."""
-    return len(as_received(value, ascii_only=False).encode("utf-8", "surrogatepass"))
+    try:
+        return len(_WRITE(value))
+    except (TypeError, UnicodeEncodeError, OverflowError):  # an Inexact in it, or what is no text
+        return len(as_received(value, ascii_only=False).encode("utf-8", "surrogatepass"))
 
 
 def _text(value: Any, ascii_only: bool) -> str:

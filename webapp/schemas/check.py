@@ -8,7 +8,7 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError
 
-from sync.instants import LONGEST_AHEAD
+from sync.instants import LONGEST_AHEAD, read_instant
 from webapp.clinical import check_described, check_reading, described_kinds, measures, quick_check
 from webapp.schemas.bodies import BODIES, OF_A_VISIT, past_day
 from webapp.schemas.described import described_schemas
@@ -84,7 +84,7 @@ def _check_author(entry: Mapping[str, Any], author: str) -> Problem | None:
 
 
 def _check_moment(entry: Mapping[str, Any], now: datetime) -> Problem | None:
-    recorded = datetime.fromisoformat(entry["recorded_at"])
+    recorded = read_instant(entry["recorded_at"])
     if recorded - now <= LONGEST_AHEAD:
         return None
     return Problem(
@@ -158,7 +158,7 @@ def _check_reading(kind: str, body: dict[str, Any]) -> Problem | None:
 
 def _check_described(entry: Mapping[str, Any]) -> Problem | None:
     # By the day it was recorded: what was ahead then may have passed before the phone came home.
-    recorded = datetime.fromisoformat(entry["recorded_at"]) + timedelta(minutes=entry["utc_offset"])
+    recorded = read_instant(entry["recorded_at"]) + timedelta(minutes=entry["utc_offset"])
     for each in check_described(entry["kind"], dict(entry["body"]), recorded.date().isoformat()):
         return Problem("held", each["code"], each["field"] or None, each["message"])
     return None
@@ -166,7 +166,7 @@ def _check_described(entry: Mapping[str, Any]) -> Problem | None:
 
 def _latest_day(entry: Mapping[str, Any], now: datetime) -> date:
     """Today where it was recorded, by the later of two clocks: the server's may be the one behind."""
-    moment = max(now, datetime.fromisoformat(entry["recorded_at"]))
+    moment = max(now, read_instant(entry["recorded_at"]))
     return (moment + timedelta(minutes=entry["utc_offset"])).date()
 
 

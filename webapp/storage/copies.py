@@ -38,7 +38,7 @@ def note_copies(session: Session, sender: Sender, taken: Iterable[Mapping[str, A
 def _entries_with(session: Session, sender: Sender, device: str, numbers: Collection[int]) -> int:
     """How many entries of a device have one of some numbers."""
     wanted = {"person": sender.person.id, "organisation": sender.person.organisation, "device": device}
-    return session.scalars(_NUMBERED, wanted | {"numbers": numbers}).one()
+    return int(session.connection().scalars(_NUMBERED, wanted | {"numbers": numbers}).one())
 
 
 def _mark(session: Session, sender: Sender, device: str) -> None:

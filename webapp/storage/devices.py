@@ -67,13 +67,13 @@ def _locked(session: Session, person: Person, request: Request, now: datetime) -
 
 def is_revoked(session: Session, organisation: str, device: str) -> bool:
     """Whether a device was withdrawn, whoever uses it now."""
-    return bool(session.scalar(_REVOKED, {"organisation": organisation, "device": device}))
+    return bool(session.connection().scalar(_REVOKED, {"organisation": organisation, "device": device}))
 
 
 def state_of_device(session: Session, person: Person, device: str) -> str:
     """What a device is told of itself: "revoked", "copied" when there are two of it, else "active"."""
     own = {"organisation": person.organisation, "person": person.id, "device": device}
-    revoked, copied_at = session.execute(_STATE, own).one()
+    revoked, copied_at = session.connection().execute(_STATE, own).one()
     if person.withdrawn or revoked:
         return "revoked"
     return "copied" if copied_at is not None else "active"

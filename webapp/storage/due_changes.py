@@ -22,7 +22,7 @@ def note_due_changes(session: Session, organisation: str, clients: Iterable[str]
     wanted = set(clients)
     if wanted:
         note = _NOTES[session.get_bind().dialect.name]
-        session.execute(note, {"organisation": organisation, "clients": wanted, "at": at})
+        session.connection().execute(note, {"organisation": organisation, "clients": wanted, "at": at})
 
 
 def _note(insert: Any) -> Any:

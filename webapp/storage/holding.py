@@ -55,7 +55,7 @@ def raw_hash(candidate: Candidate) -> str:
 
 def _stood_aside(session: Session, person: Person, ids: Sequence[str]) -> set[str | None]:
     """Of some entries those of which something still stands aside, under whoever's name."""
-    return set(session.scalars(_STOOD_ASIDE, {"organisation": person.organisation, "ids": ids}))
+    return set(session.connection().scalars(_STOOD_ASIDE, {"organisation": person.organisation, "ids": ids}))
 
 
 def _kept(session: Session, person: Person, hashes: Iterable[str]) -> Sequence[Holding]:

@@ -42,7 +42,7 @@ def known_to(session: Session, sender: Sender, candidates: Sequence[Candidate]) 
     targets = {entry[link] for entry in entries for link in ("amends", "voids") if entry[link]}
     clients = {entry["client"] for entry in entries}
     ids = targets | {candidate.id for candidate in candidates if candidate.id}
-    rows = session.execute(_ENTRIES, {"organisation": person.organisation, "ids": ids})
+    rows = session.connection().execute(_ENTRIES, {"organisation": person.organisation, "ids": ids})
     writable = writable_until(session, person, clients, now)
     return Known(
         entries={row.id: Link(row.seq, row.hash, row.client_id, row.kind) for row in rows},
@@ -59,7 +59,7 @@ def _held(session: Session, sender: Sender, targets: Collection[str]) -> set[str
     if not targets:
         return set()
     own: dict[str, Any] = {"organisation": sender.person.organisation, "person": sender.person.id}
-    return set(filter(None, session.scalars(_HELD, own | {"ids": targets})))
+    return set(filter(None, session.connection().scalars(_HELD, own | {"ids": targets})))
 
 
 def _readable(
@@ -89,6 +89,7 @@ def _erased(session: Session, organisation: str, candidates: Sequence[Candidate]
     """Of the clients and the entries of a batch, those whose record was erased."""
     clients = {candidate.about for candidate in candidates if candidate.about}
     by_hash = {hash_of(candidate.id): candidate.id for candidate in candidates if candidate.id}
-    found = session.scalars(_ERASED_CLIENTS, {"organisation": organisation, "ids": clients})
-    entries = session.scalars(_ERASED_ENTRIES, {"organisation": organisation, "ids": by_hash})
+    connection = session.connection()
+    found = connection.scalars(_ERASED_CLIENTS, {"organisation": organisation, "ids": clients})
+    entries = connection.scalars(_ERASED_ENTRIES, {"organisation": organisation, "ids": by_hash})
     return {*found, *(by_hash[own] for own in entries)}

@@ -31,13 +31,13 @@ class SqlView:
 
     def head_and_epoch(self) -> tuple[int, str]:
         """The newest number of the organisation's log, and the log's epoch."""
-        row = self.session.execute(_HEAD, {"organisation": self.person.organisation}).one()
+        row = self.session.connection().execute(_HEAD, {"organisation": self.person.organisation}).one()
         return row.head, row.epoch
 
     def clients(self) -> list[str]:
         """The ids of the person's clients, sorted."""
         query = _clients(self.person.role, self.person.withdrawn)
-        return sorted(self.session.scalars(query, asking(self.person, self.at)))
+        return sorted(self.session.connection().scalars(query, asking(self.person, self.at)))
 
     def read_only(self) -> list[str]:
         """Those of the person's clients who are somebody else's to write about, sorted."""
@@ -56,7 +56,9 @@ class SqlView:
     def taken_elsewhere(self, device: str, after: int, upto: int) -> list[Stored]:
         """Own entries from a device that were held when it sent them, and came from somewhere else since."""
         span = {"device": device, "after": after, "upto": upto}
-        return list(map(_stored, self.session.execute(_ELSEWHERE, asking(self.person, self.at) | span)))
+        return list(
+            map(_stored, self.session.connection().execute(_ELSEWHERE, asking(self.person, self.at) | span))
+        )
 
 
 # Put together once, as in rights.py.

@@ -91,7 +91,7 @@ def writable_until(
     """
     if not can(session, person, "write_client", now):
         return {}
-    rows = session.execute(_EVER_OWN, asking(person, now) | {"clients": set(clients)})
+    rows = session.connection().execute(_EVER_OWN, asking(person, now) | {"clients": set(clients)})
     limits: dict[str, datetime] = {}
     for client, until in rows:
         limits[client] = max(limits.get(client, until or FOREVER), until or FOREVER)
@@ -104,7 +104,7 @@ def readable(session: Session, person: Person, clients: Iterable[str], now: date
     if not wanted:
         return wanted
     query = _readable(person.role, person.withdrawn)
-    return set(session.scalars(query, asking(person, now) | {"clients": wanted}))
+    return set(session.connection().scalars(query, asking(person, now) | {"clients": wanted}))
 
 
 @cache

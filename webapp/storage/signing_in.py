@@ -83,7 +83,7 @@ def who_is(database: Database, token: str, now: datetime) -> Person | None:
     """
     digest = token_hash(token)
     with database.reading() as session:
-        row = session.execute(_WHO, {"token": digest}).one_or_none()
+        row = session.connection().execute(_WHO, {"token": digest}).one_or_none()
     if row is None:
         return None
     if not _alive(row, now) or not row.active:
@@ -105,7 +105,7 @@ def _touch(database: Database, digest: str, now: datetime) -> None:
 
 def note_use(session: Session, token_digest: str, device: str) -> None:
     """Remember from which device a session is used; one that is withdrawn cannot pass for another."""
-    session.execute(_USED_FROM, {"token": token_digest, "device": device})
+    session.connection().execute(_USED_FROM, {"token": token_digest, "device": device})
 
 
 def sign_out(database: Database, token: str, now: datetime) -> None:

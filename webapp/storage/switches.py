@@ -30,7 +30,7 @@ class NoSuchOrganisation(LookupError):
 
 def settings_of(session: Session, organisation: str) -> dict[str, Any]:
     """An organisation's settings, with the default of each that it never set."""
-    return SWITCHES | SETTINGS | session.scalars(_SETTINGS, {"organisation": organisation}).one()
+    return SWITCHES | SETTINGS | session.connection().scalars(_SETTINGS, {"organisation": organisation}).one()
 
 
 def find_organisation(session: Session, name: str | None = None) -> Organisation:
