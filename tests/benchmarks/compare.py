@@ -54,6 +54,7 @@ class Ours:
         self.writer, self.reader = (device(url, self.number + each, ENTRIES + 1) for each in (0, 1))
         content.record(self.writer, self.scenario, ENTRIES, self.number)
         self.docs = [dict(entry) for entry in self.writer.state.outbox.values()]
+        machine.settle_down()
 
     def do(self, step: str) -> float:
         """Do a step until nothing is left to send or to fetch; the milliseconds it took."""

@@ -17,7 +17,7 @@ from tests.benchmarks import machine
 from tests.benchmarks.content import Watch
 from tests.browser.live_server import ROOT, LiveServer, server_variables
 
-GUNICORN = ("--workers", "2", "--threads", "4", "--worker-class", "gthread", "--log-level", "warning")
+GUNICORN = ("--workers", "2", "--threads", "2", "--worker-class", "gthread", "--log-level", "warning")
 
 
 @dataclass

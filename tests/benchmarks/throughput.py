@@ -26,7 +26,7 @@ from sync.client import BUILD, Client
 from sync.device import request
 from sync.messages import MAX_ITEMS, request_json
 from sync.packing import pack
-from tests.benchmarks import content
+from tests.benchmarks import content, machine
 from tests.benchmarks.figures import markdown, shown
 from tests.benchmarks.server import ServiceServer, device, serving
 from tests.databases import Cluster
@@ -77,6 +77,7 @@ def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Call
 
 def one_run(server: ServiceServer, pushers: list["Pusher"]) -> tuple[float, float]:
     """Seconds until every therapist's device has all its answers, and the workers' processor seconds."""
+    machine.settle_down()
     with ThreadPoolExecutor(len(pushers)) as pool:
         used, start = server.processor_seconds(), time.perf_counter()
         list(pool.map(Pusher.push, pushers))
