@@ -6,6 +6,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from operator import itemgetter
 
 import msgspec
 
@@ -30,6 +31,8 @@ from sync.replies import Reply
 from sync.returning import forget_receipts, let_go, note_page, settle_returned
 from sync.state import Entry, State
 from sync.strict_json import size_of
+
+_CLIENT = itemgetter("client")
 
 
 def belonging_to(state: State, person: str) -> State:
@@ -184,6 +187,8 @@ def _verdicts_on(push: Sequence[Entry], reply: Reply) -> dict[str, Verdict]:
 
 def _apply_entries(state: State, reply: Reply) -> tuple[State, set[str] | None]:
     """The state with a page in it, and the clients it turns out to lack something of (None: any)."""
+    if not reply.entries:
+        return state, set()
     entries, outbox, verdicts = dict(state.entries), dict(state.outbox), dict(state.verdicts)
     lacking: set[str] | None = set()
     for item in reply.entries:
@@ -253,10 +258,11 @@ def _fill_again(state: State, lacking: set[str] | None) -> State:
 
 def _keep_to_caseload(state: State) -> State:
     """What came of clients who left goes, once nothing about them waits here to be sent."""
-    waiting = {entry["client"] for own, entry in state.outbox.items() if own not in state.held}
+    held = state.held
+    waiting = {entry["client"] for own, entry in state.outbox.items() if own not in held}
     kept = waiting | set(state.clients)
     state = let_go(state, kept)
-    if kept.issuperset([entry["client"] for entry in state.entries.values()]):
+    if kept.issuperset(map(_CLIENT, state.entries.values())):
         return state
     return replace(
         state, entries={own: entry for own, entry in state.entries.items() if entry["client"] in kept}

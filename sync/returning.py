@@ -16,7 +16,7 @@ def handing_back(state: State, most: int = MAX_ITEMS) -> tuple[Returned, ...]:
     """What others recorded and a restored log, read to its end, has not brought: the next of it to offer."""
     aside = state.aside
     lost = [entry for own, entry in state.returning.items() if own not in aside]
-    return () if state.sweep else _groups(lost, state.receipts, most)
+    return _groups(lost, state.receipts, most) if lost and not state.sweep else ()
 
 
 def _groups(entries: Sequence[Entry], receipts: Sequence[Receipt], most: int) -> tuple[Returned, ...]:
@@ -40,6 +40,8 @@ def _groups(entries: Sequence[Entry], receipts: Sequence[Receipt], most: int) ->
 
 def settle_returned(state: State, verdicts: Mapping[str, Verdict]) -> State:
     """The state after the verdicts on what was handed back; what has none is handed back again."""
+    if not verdicts:
+        return state
     entries, returning, returned = dict(state.entries), dict(state.returning), dict(state.returned)
     for own, verdict in verdicts.items():
         if own not in returning or verdict.verdict not in VERDICTS:

@@ -34,7 +34,7 @@ from webapp import examiner
 from webapp.storage import Database, Person, upgrade
 
 THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "therapist"]
-REQUESTS, RUNS = 4, 7
+REQUESTS, RUNS = 12, 7
 ENTRIES = REQUESTS * MAX_ITEMS * len(THERAPISTS)
 EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
 HEADINGS = (

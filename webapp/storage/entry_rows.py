@@ -5,6 +5,7 @@ locked. Here that is done before the lock is taken, and once for what all rows o
 """
 
 from collections.abc import Callable, Sequence
+from itertools import chain
 from operator import itemgetter
 from typing import Any
 
@@ -17,6 +18,7 @@ from webapp.storage.models import Entry
 from webapp.storage.sender import Sender
 
 Row = tuple[Any, ...]
+_AT_ONCE = 100
 Ready = Callable[[Any], Any]
 # A key of an entry -> the column it is kept in, where the two differ.
 _COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
@@ -43,7 +45,13 @@ class EntryRows:
 
     def store(self, rows: Sequence[Row]) -> None:
         """Store rows, each with its number at its end; IntegrityError or DataError if one is refused."""
-        self._session.connection().exec_driver_sql(_statement(self._dialect), list(rows))
+        connection = self._session.connection()
+        whole = len(rows) - len(rows) % _AT_ONCE
+        for first in range(0, whole, _AT_ONCE):
+            values = tuple(chain.from_iterable(rows[first : first + _AT_ONCE]))
+            connection.exec_driver_sql(_statement(self._dialect, _AT_ONCE), values)
+        if whole < len(rows):
+            connection.exec_driver_sql(_statement(self._dialect), list(rows[whole:]))
 
 
 def _ready(dialect: Dialect, column: str) -> Ready:
@@ -56,7 +64,8 @@ def _as_it_is(value: Any) -> Any:
     return value
 
 
-def _statement(dialect: Dialect) -> str:
+def _statement(dialect: Dialect, rows: int = 1) -> str:
     place = "?" if dialect.paramstyle == "qmark" else "%s"
     columns = ", ".join(map(dialect.identifier_preparer.quote, _ORDER))
-    return f"INSERT INTO {Entry.__tablename__} ({columns}) VALUES ({', '.join([place] * len(_ORDER))})"
+    row = f"({', '.join([place] * len(_ORDER))})"
+    return f"INSERT INTO {Entry.__tablename__} ({columns}) VALUES {', '.join([row] * rows)}"
