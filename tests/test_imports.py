@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 # Room -> rooms of ours it may import, besides itself. "webapp" is what every room there shares:
-# configuration, errors, security. "webapp:app" is create_app, which ties all together.
+# configuration, errors, security. "webapp:app" is create_app, which ties all together, and what servers load.
 PYTHON_ARROWS = {
     "sync": set(),
     "webapp.clinical": set(),
@@ -66,7 +66,7 @@ JAVASCRIPT_IMPORT = re.compile(
 def python_room(module: str) -> str | None:
     """Return the room of a dotted module name, or None when it is not ours."""
     parts = module.split(".")
-    if module == "webapp":
+    if module in ("webapp", "webapp.wsgi"):
         return "webapp:app"
     if parts[0] == "webapp":
         nested = ".".join(parts[:2])

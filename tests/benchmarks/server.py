@@ -17,7 +17,11 @@ from tests.benchmarks import machine
 from tests.benchmarks.content import Watch
 from tests.browser.live_server import ROOT, LiveServer, server_variables
 
-GUNICORN = ("--workers", "2", "--threads", "2", "--worker-class", "gthread", "--log-level", "warning")
+GUNICORN = ("--workers", "2", "--log-level", "warning")
+# With threads slow lines and browsers, which open connections long before they use them, hold up nobody.
+# Behind a proxy that waits for them instead, a worker may do one request after the other.
+THREADS = ("--worker-class", "gthread", "--threads", "2")
+ONE_BY_ONE = ("--worker-class", "sync")
 
 
 @dataclass
@@ -25,6 +29,7 @@ class ServiceServer(LiveServer):
     """Gunicorn with two workers, on the database of a demo folder or on another."""
 
     database: str | None = None
+    worker: tuple[str, ...] = THREADS
 
     def start(self) -> "ServiceServer":
         settings = {
@@ -35,7 +40,7 @@ class ServiceServer(LiveServer):
         address = ["--bind", f"127.0.0.1:{self.port}"]
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "gunicorn", "webapp.wsgi:app", *address, *GUNICORN],
+                [sys.executable, "-m", "gunicorn", "webapp.wsgi:app", *address, *GUNICORN, *self.worker],
                 cwd=ROOT,
                 env={**server_variables(), **settings},
                 stdout=log,
@@ -54,8 +59,10 @@ class ServiceServer(LiveServer):
 
 
 @contextmanager
-def serving(folder: Path, database: str | None = None) -> Iterator[ServiceServer]:
-    server = ServiceServer(folder, database=database).start()
+def serving(
+    folder: Path, database: str | None = None, worker: tuple[str, ...] = THREADS
+) -> Iterator[ServiceServer]:
+    server = ServiceServer(folder, database=database, worker=worker).start()
     try:
         yield server
     finally:

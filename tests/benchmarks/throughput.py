@@ -28,7 +28,7 @@ from sync.messages import MAX_ITEMS, request_json
 from sync.packing import pack
 from tests.benchmarks import content, machine
 from tests.benchmarks.figures import markdown, shown
-from tests.benchmarks.server import ServiceServer, device, serving
+from tests.benchmarks.server import ONE_BY_ONE, THREADS, ServiceServer, device, serving
 from tests.databases import Cluster
 from webapp import examiner
 from webapp.storage import Database, Person, upgrade
@@ -37,8 +37,9 @@ THERAPISTS = [each["sign_in"] for each in TEAM["people"] if each["role"] == "the
 REQUESTS, RUNS = 12, 7
 ENTRIES = REQUESTS * MAX_ITEMS * len(THERAPISTS)
 EVERY_FLUSH = ""  # PostgreSQL as it comes: a commit is on the disk before it is answered
+WORKERS = {"one request at a time": ONE_BY_ONE, "2 threads": THREADS}
 HEADINGS = (
-    "database", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)",
+    "database", "each worker", "through HTTP, entries/s: median (range)", "bare, entries/s: median (range)",
     "HTTP / bare, run by run: median (range)", "examined, then bare, entries/s: median (range)",
     "HTTP / examined, run by run: median (range)", "server's processor an entry", "peak memory of a worker",
 )  # fmt: skip
@@ -46,20 +47,29 @@ HEADINGS = (
 
 def throughput(folder: Path, scenario: Scenario) -> str:
     """Return the table for both databases."""
-    rows = [row("SQLite, synchronous=FULL", folder, scenario, None, lambda: sqlite_rows(folder))]
+    rows = [
+        row("SQLite, synchronous=FULL", kind, folder, scenario, None, lambda: sqlite_rows(folder))
+        for kind in WORKERS
+    ]
     with postgres(scenario) as (url, plain):
-        rows.append(row("PostgreSQL, fsync on", folder, scenario, url, lambda: postgres_rows(plain)))
+        rows += [
+            row("PostgreSQL, fsync on", kind, folder, scenario, url, lambda: postgres_rows(plain))
+            for kind in WORKERS
+        ]
     return markdown(HEADINGS, rows)
 
 
-def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Callable[[], Any]) -> tuple:
+def row(
+    name: str, kind: str, folder: Path, scenario: Scenario, url: str | None, bare: Callable[[], Any]
+) -> tuple:
     pushed, inserted, looked_at, used = [], [], [], []
-    with serving(folder, url) as server:
+    with serving(folder, url, WORKERS[kind]) as server:
         room = RUNS * ENTRIES
-        devices = [device(server.url, 3000 + place, room, each) for place, each in enumerate(THERAPISTS)]
+        first = 3000 + 100 * list(WORKERS).index(kind)
+        devices = [device(server.url, first + place, room, each) for place, each in enumerate(THERAPISTS)]
         for run in range(RUNS):
             for place, client in enumerate(devices):
-                content.record(client, scenario, REQUESTS * MAX_ITEMS, 3000 + 10 * run + place)
+                content.record(client, scenario, REQUESTS * MAX_ITEMS, first + 10 * run + place)
             pushers = [Pusher(client) for client in devices]
             seconds, processor = one_run(server, pushers)
             pushed.append(ENTRIES / seconds)
@@ -70,7 +80,7 @@ def row(name: str, folder: Path, scenario: Scenario, url: str | None, bare: Call
         memory = server.peak_memory()
     shares = [share(pushed, each) for each in (inserted, looked_at)]
     return (
-        name, rates(pushed), rates(inserted), shares[0], rates(looked_at), shares[1],
+        name, kind, rates(pushed), rates(inserted), shares[0], rates(looked_at), shares[1],
         shown(statistics.median(used)), f"{memory / 1e6:.0f} MB",
     )  # fmt: skip
 

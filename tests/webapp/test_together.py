@@ -244,6 +244,38 @@ def test_postgresql_is_set_up_not_to_wait_for_ever(house: House, setting, value)
         assert connection.exec_driver_sql(f"SHOW {setting}").scalar() == value
 
 
+FLUSH = {"sqlite": "PRAGMA synchronous", "postgresql": "SHOW synchronous_commit"}
+WAITED_FOR = {"sqlite": 2, "postgresql": "on"}
+NOT_WAITED_FOR = {"sqlite": 1, "postgresql": "off"}
+
+
+def test_only_what_the_next_request_would_write_again_is_not_waited_for(house: House):
+    """A note may be lost with the power, an entry never: also on a connection that noted something before."""
+    kind = house.database.engine.dialect.name
+    with as_a_service_has_it(house.database) as database:
+        asked = []
+        for unit in (database.writing, database.noting, database.writing):
+            with unit() as session:
+                asked.append(session.connection().exec_driver_sql(FLUSH[kind]).scalar())
+    assert asked == [WAITED_FOR[kind], NOT_WAITED_FOR[kind], WAITED_FOR[kind]]
+
+
+@contextmanager
+def as_a_service_has_it(database: Database) -> Iterator[Database]:
+    """The same database with commits that reach the disk: those of the tests wait for nothing."""
+    if database.engine.dialect.name == "sqlite":
+        yield database
+        return
+    name = database.engine.url.database
+    with database.writing() as session:
+        session.execute(text(f'ALTER DATABASE "{name}" SET synchronous_commit = on'))
+    fresh = Database(database.url, SECRET)
+    yield fresh
+    fresh.dispose()
+    with database.writing() as session:
+        session.execute(text(f'ALTER DATABASE "{name}" RESET synchronous_commit'))
+
+
 def test_whoever_waits_to_write_has_a_turn_soon(tmp_path):
     """Turns are counted, not timed: nobody waits while the others have half of all."""
     url, turns, lock = f"sqlite:///{tmp_path / 'turns.db'}", [], threading.Lock()

@@ -15,6 +15,7 @@ from webapp.schemas.described import described_schemas
 from webapp.schemas.envelope import EntrySchema
 from webapp.schemas.quick_look import quick_look
 from webapp.schemas.readings import reading_schemas
+from webapp.schemas.remembered import digest_of, remember, was_in_order
 from webapp.schemas.said import first_error
 
 SCHEMAS: dict[str, type[Schema]] = {**BODIES, **described_schemas(), **reading_schemas()}
@@ -130,13 +131,21 @@ def _check_body(entry: Mapping[str, Any], now: datetime) -> Problem | None:
     if entry["voids"]:
         return None
     kind, body = entry["kind"], entry["body"]
-    problem = _check_schema(SCHEMAS[kind], body)
-    if problem is None and kind in measures:
-        problem = _check_reading(kind, body)
+    problem = _check_measured(kind, body) if kind in measures else _check_schema(SCHEMAS[kind], body)
     if problem is None and kind in described_kinds():
         problem = _check_described(entry)
     if problem is None:
         problem = _check_days(entry, now)
+    return problem
+
+
+def _check_measured(kind: str, body: dict[str, Any]) -> Problem | None:
+    digest = digest_of(kind, body)
+    if was_in_order(digest):
+        return None
+    problem = _check_schema(SCHEMAS[kind], body) or _check_reading(kind, body)
+    if problem is None:
+        remember(digest)
     return problem
 
 

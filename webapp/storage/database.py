@@ -6,14 +6,14 @@ from contextlib import contextmanager
 from time import monotonic, sleep
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy import Engine, create_engine, event, make_url, text
 from sqlalchemy.engine import Connection
 from sqlalchemy.orm import Session
 
 from sync.receipts import Receipts
 from webapp.storage.audit.chain import Keys, derive
 
-_WRITES, _MIGRATES = "lintel_writes", "lintel_migrates"
+_WRITES, _MIGRATES, _NOTES = "lintel_writes", "lintel_migrates", "lintel_notes"
 _BUSY_MILLISECONDS, _BUSY_MILLISECONDS_OF_UPGRADE = 5000, 60_000
 _ASK_AGAIN_SECONDS = 0.002
 _RECEIPTS = b"lintel receipts 1"
@@ -34,6 +34,7 @@ class Database:
         self.receipts = Receipts([derive(each, _RECEIPTS) for each in secrets])
         self.engine = make_engine(url)
         self._writer = self.engine.execution_options(**{_WRITES: True})
+        self._noter = self._writer.execution_options(**{_NOTES: True})
         self._reader = self.engine
         if self.engine.dialect.name == "postgresql":
             # An answer is made by several queries; a commit between them must not make it contradict itself.
@@ -49,8 +50,24 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session that writes: one transaction, committed at the end or wholly undone."""
+        with self._transaction(self._writer) as session:
+            yield session
+
+    @contextmanager
+    def noting(self) -> Iterator[Session]:
+        """As `writing`, for what the next request would write again: nobody waits until it is on the disk.
+
+        Losing power may undo it, and nothing that was written by `writing` before or after.
+        """
+        with self._transaction(self._noter) as session:
+            if self.engine.dialect.name == "postgresql":
+                session.execute(text("SET LOCAL synchronous_commit = off"))
+            yield session
+
+    @contextmanager
+    def _transaction(self, engine: Engine) -> Iterator[Session]:
         info = {"audit_keys": self.audit_keys}
-        with Session(self._writer, expire_on_commit=False, info=info) as session, session.begin():
+        with Session(engine, expire_on_commit=False, info=info) as session, session.begin():
             yield session
 
     @contextmanager
@@ -124,6 +141,9 @@ def _begin_sqlite(connection: Connection) -> None:
         connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
         # Another worker that starts may be at it.
         connection.exec_driver_sql(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS_OF_UPGRADE}")
+    if options.get(_WRITES):
+        # Said each time: the connection may have noted something before.
+        connection.exec_driver_sql(f"PRAGMA synchronous={'NORMAL' if options.get(_NOTES) else 'FULL'}")
     if options.get(_WRITES) and not options.get(_MIGRATES):
         _begin_writing(connection)
     else:

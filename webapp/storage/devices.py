@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Select, bindparam, exists, select
+from sqlalchemy import Select, and_, bindparam, exists, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -23,34 +23,46 @@ _WITHDRAWN = exists().where(
     Device.organisation_id == _ORGANISATION, Device.id == _DEVICE, Device.revoked_at.is_not(None)
 )
 _REVOKED: Select[tuple[bool]] = select(_WITHDRAWN)
-_STATE = select(
-    _WITHDRAWN,
-    select(Device.copied_at)
-    .where(
-        Device.organisation_id == _ORGANISATION,
-        Device.user_id == bindparam("person"),
-        Device.id == _DEVICE,
+_OWN = and_(
+    Device.organisation_id == _ORGANISATION, Device.user_id == bindparam("person"), Device.id == _DEVICE
+)
+_STATE = select(_WITHDRAWN, select(Device.copied_at).where(_OWN).scalar_subquery())
+_LOCKED = select(Device.unsent, Device.last_device_seq).where(_OWN).with_for_update()
+_SAID = (
+    update(Device.__table__)
+    .where(_OWN)
+    .values(
+        name=bindparam("now_name"),
+        build=bindparam("now_build"),
+        last_sync_at=bindparam("now"),
+        unsent=bindparam("now_unsent"),
+        last_device_seq=bindparam("now_last"),
     )
-    .scalar_subquery(),
 )
 
 
 def note_device(session: Session, person: Person, request: Request, now: datetime) -> None:
     """Remember when a device synced and how much it says it still holds unsent."""
-    device = _locked(session, person, request, now)
-    report = latest_report(Report(device.unsent, device.last_device_seq), request)
-    device.name, device.build = request.device_name, request.build
-    device.last_sync_at, device.unsent = now, report.unsent
-    device.last_device_seq = report.last_device_seq
-    session.flush()
+    own = {"organisation": person.organisation, "person": person.id, "device": request.device}
+    before = session.connection().execute(_LOCKED, own).one_or_none()
+    before = before or _made(session, person, request, now)
+    report = latest_report(Report(before.unsent, before.last_device_seq), request)
+    session.connection().execute(
+        _SAID,
+        own
+        | {
+            "now_name": request.device_name,
+            "now_build": request.build,
+            "now": now,
+            "now_unsent": report.unsent,
+            "now_last": report.last_device_seq,
+        },
+    )
 
 
-def _locked(session: Session, person: Person, request: Request, now: datetime) -> Device:
-    """The device's row, made if need be: two of its messages may be answered at once, even its first."""
+def _made(session: Session, person: Person, request: Request, now: datetime) -> Device:
+    """The row of a device that was not known; two of its messages may be answered at once, even its first."""
     key = (person.organisation, person.id, request.device)
-    device = session.get(Device, key, with_for_update=True)
-    if device is not None:
-        return device
     fresh = Device(organisation_id=person.organisation, user_id=person.id, id=request.device,
                    name=request.device_name, build=request.build, last_sync_at=now,
                    unsent=request.unsent, last_device_seq=request.last_device_seq)  # fmt: skip

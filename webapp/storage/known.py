@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, exists, select
 from sqlalchemy.orm import Session
 
 from sync.judging import Known, Link
@@ -30,6 +30,7 @@ _HELD = select(Holding.entry_id).where(
 _ERASED_CLIENTS = select(Tombstone.client_id).where(
     Tombstone.organisation_id == _ORGANISATION, among(Tombstone.client_id, "ids")
 )
+_ANY_ERASED = select(exists().where(ErasedEntry.organisation_id == _ORGANISATION))
 _ERASED_ENTRIES = select(ErasedEntry.id_hash).where(
     ErasedEntry.organisation_id == _ORGANISATION, among(ErasedEntry.id_hash, "ids")
 )
@@ -88,8 +89,10 @@ def _withdrawn(session: Session, sender: Sender) -> bool:
 def _erased(session: Session, organisation: str, candidates: Sequence[Candidate]) -> set[str]:
     """Of the clients and the entries of a batch, those whose record was erased."""
     clients = {candidate.about for candidate in candidates if candidate.about}
-    by_hash = {hash_of(candidate.id): candidate.id for candidate in candidates if candidate.id}
     connection = session.connection()
     found = connection.scalars(_ERASED_CLIENTS, {"organisation": organisation, "ids": clients})
+    if not connection.scalar(_ANY_ERASED, {"organisation": organisation}):
+        return set(found)  # no need to hash every id
+    by_hash = {hash_of(candidate.id): candidate.id for candidate in candidates if candidate.id}
     entries = connection.scalars(_ERASED_ENTRIES, {"organisation": organisation, "ids": by_hash})
     return {*found, *(by_hash[own] for own in entries)}

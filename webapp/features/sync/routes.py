@@ -89,7 +89,7 @@ def _check_amount(items: Sequence[Any], field: str, size: int) -> None:
 
 def _note_device(person: Person, request: Request, moment: datetime, anothers: bool) -> None:
     try:
-        with database().writing() as session:
+        with database().noting() as session:
             note_use(session, g.session_key, request.device)
             if not anothers:
                 note_device(session, person, request, moment)
