@@ -5,6 +5,8 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+import msgspec
+
 from sync.canonical import canonical
 from sync.messages import PAGE_BYTES, PAGE_ENTRIES, Fill
 
@@ -12,8 +14,7 @@ from sync.messages import PAGE_BYTES, PAGE_ENTRIES, Fill
 VISIT_REST = 50
 
 
-@dataclass(frozen=True)
-class Stored:
+class Stored(msgspec.Struct, frozen=True, gc=False):
     """An entry in the log, as far as a page must know it; `whole` makes it as it travels."""
 
     id: str

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import event, select
 
 from tests.webapp.support import NOW, House
 from webapp.storage.devices import known_devices, set_revoked
@@ -28,6 +28,32 @@ def test_an_older_message_that_comes_late_takes_nothing_back(house: House, ann):
     assert told(house, ann) == (3, 9)
     ann.sync(unsent=0, last_device_seq=9)
     assert told(house, ann) == (0, 9)
+
+
+def test_what_a_device_says_is_noted_with_its_entries_or_neither_is(house: House, ann, monkeypatch):
+    first, second = ann.entry(), ann.entry()
+    ann.sync(first, unsent=1)
+    with monkeypatch.context() as patch:
+        patch.setattr("webapp.features.sync.noting.note_known_device", lambda *_: 1 / 0)
+        assert ann.post(ann.message([second], unsent=0)).status_code == 500
+    assert told(house, ann)[0] == 1 and entries(house) == [first["id"]]
+    ann.sync(second, unsent=0)
+    assert told(house, ann)[0] == 0 and entries(house) == [first["id"], second["id"]]
+
+
+def entries(house: House) -> list[str]:
+    with house.database.reading() as session:
+        return list(session.scalars(select(Entry.id).order_by(Entry.seq)))
+
+
+def test_a_push_of_a_known_device_is_one_transaction(house: House, ann):
+    """That of a new one is not: making it known may wait for another message of it."""
+    commits = []
+    event.listen(house.database.engine, "commit", commits.append)
+    ann.sync(ann.entry())
+    new = len(commits)
+    ann.sync(ann.entry())
+    assert len(commits) - new == 1 < new
 
 
 def test_the_numbers_that_never_came_are_named(house: House, ann):

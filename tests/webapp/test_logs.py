@@ -62,7 +62,7 @@ def test_a_run_full_of_faults_logs_nothing_personal(house: House, written, monke
     phone.post('{"hush-hush": "Zebulon')
     phone.browser.get("/app/Zebulon?name=Quackenbush")
     phone.browser.get("/api/v1/Zebulon")
-    monkeypatch.setattr("webapp.features.sync.routes.note_device", lambda *_: {}["hush-hush Zebulon"])
+    monkeypatch.setattr("webapp.features.sync.noting.note_known_device", lambda *_: {}["hush-hush Zebulon"])
     assert phone.post(phone.message([phone.entry("note", {"text": "hush-hush"})])).status_code == 500
     monkeypatch.undo()
     monkeypatch.setattr("webapp.features.sync.examining.check_entry", lambda *_: int("hush-hush"))

@@ -30,6 +30,12 @@ from webapp.storage.people import Person
 from webapp.storage.sender import Sender
 
 Examine = Callable[[Any, Person, datetime], Candidate]
+# What else belongs into the transaction, given the verdicts that it reaches.
+Also = Callable[[Session, list[Verdict]], None]
+
+
+def nothing_else(_session: Session, _verdicts: list[Verdict]) -> None:
+    """What most have to add."""
 
 
 def append_entries(
@@ -41,27 +47,31 @@ def append_entries(
     device: str,
     now: datetime | None = None,
     admitted: bool = False,
+    also: Also = nothing_else,
 ) -> list[Verdict]:
     """Take what can be taken of some items; a verdict for each, in order. Repeating it changes nothing.
 
-    `admitted`: whoever acts has them taken, although the device is withdrawn.
+    `admitted`: whoever acts has them taken, although the device is withdrawn. `also` is done with them, if
+    there are any: all of it or none.
     """
     sender = Sender(person, device, now or datetime.now(UTC), admitted)
-    return append_candidates(database, sender, [examine(item, person, sender.now) for item in items])
+    return append_candidates(database, sender, [examine(item, person, sender.now) for item in items], also)
 
 
-def append_candidates(database: Database, sender: Sender, candidates: list[Candidate]) -> list[Verdict]:
+def append_candidates(
+    database: Database, sender: Sender, candidates: list[Candidate], also: Also = nothing_else
+) -> list[Verdict]:
     """The same for items that were looked at."""
     if not candidates:
         return []
     try:
-        return _append(database, sender, candidates, SqlLog)
+        return _append(database, sender, candidates, SqlLog, also)
     except (IntegrityError, DataError):
-        return _append(database, sender, candidates, CarefulLog)
+        return _append(database, sender, candidates, CarefulLog, also)
 
 
 def _append(
-    database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"]
+    database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"], also: Also
 ) -> list[Verdict]:
     with database.writing() as session:
         log = make(session, sender, candidates)
@@ -74,6 +84,7 @@ def _append(
             note_copies(session, sender, taken)
         renew_keys(session, organisation, {each["client"] for each in taken if each["kind"] == DETAILS})
         note_due_changes(session, organisation, {each["client"] for each in taken}, sender.now)
+        also(session, verdicts)
     return verdicts
 
 

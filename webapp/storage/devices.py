@@ -43,9 +43,17 @@ _SAID = (
 
 def note_device(session: Session, person: Person, request: Request, now: datetime) -> None:
     """Remember when a device synced and how much it says it still holds unsent."""
+    if not note_known_device(session, person, request, now):
+        _make_known(session, person, request, now)
+        note_known_device(session, person, request, now)
+
+
+def note_known_device(session: Session, person: Person, request: Request, now: datetime) -> bool:
+    """The same, of a device that was heard of before; False, and nothing done, for another."""
     own = {"organisation": person.organisation, "person": person.id, "device": request.device}
     before = session.connection().execute(_LOCKED, own).one_or_none()
-    before = before or _made(session, person, request, now)
+    if before is None:
+        return False
     report = latest_report(Report(before.unsent, before.last_device_seq), request)
     session.connection().execute(
         _SAID,
@@ -58,11 +66,11 @@ def note_device(session: Session, person: Person, request: Request, now: datetim
             "now_last": report.last_device_seq,
         },
     )
+    return True
 
 
-def _made(session: Session, person: Person, request: Request, now: datetime) -> Device:
-    """The row of a device that was not known; two of its messages may be answered at once, even its first."""
-    key = (person.organisation, person.id, request.device)
+def _make_known(session: Session, person: Person, request: Request, now: datetime) -> None:
+    """Make a device's row; two of its messages may be answered at once, even its first."""
     fresh = Device(organisation_id=person.organisation, user_id=person.id, id=request.device,
                    name=request.device_name, build=request.build, last_sync_at=now,
                    unsent=request.unsent, last_device_seq=request.last_device_seq)  # fmt: skip
@@ -70,11 +78,10 @@ def _made(session: Session, person: Person, request: Request, now: datetime) -> 
         with session.begin_nested():
             session.add(fresh)
     except IntegrityError:
-        return session.get_one(Device, key, with_for_update=True, populate_existing=True)
+        return
     with acting(person.id):
         seen = Event("device_seen", "device", request.device, device=request.device)
         record(session, person.organisation, now, seen)
-    return fresh
 
 
 def is_revoked(session: Session, organisation: str, device: str) -> bool:

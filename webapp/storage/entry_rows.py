@@ -9,7 +9,6 @@ from itertools import chain
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import Dialect
 from sqlalchemy.orm import Session
 
 from sync.canonical import canonical_again
@@ -18,14 +17,12 @@ from webapp.storage.models import Entry
 from webapp.storage.sender import Sender
 
 Row = tuple[Any, ...]
-_AT_ONCE = 100
 Ready = Callable[[Any], Any]
+# With each statement Python lets its other threads go on, and may wait long for its own next turn.
+_ROWS_A_STATEMENT = 100
 # A key of an entry -> the column it is kept in, where the two differ.
 _COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
 _KEYS = [key for key in ENTRY_KEYS if key != "body"]
-_OF_ALL = ("organisation_id", "received_at")
-_ORDER = [*(_COLUMNS.get(key, key) for key in _KEYS), "body", "hash", *_OF_ALL, "seq"]
-_values = itemgetter(*_KEYS)
 
 
 class EntryRows:
@@ -33,39 +30,45 @@ class EntryRows:
 
     def __init__(self, session: Session, sender: Sender) -> None:
         self._session, self._dialect = session, session.get_bind().dialect
-        self._ready = [_ready(self._dialect, name) for name in _ORDER[: len(_KEYS)]]
+        ready = {key: self._ready(_COLUMNS.get(key, key)) for key in _KEYS}
+        self._made = [(key, make) for key, make in ready.items() if make]
+        as_they_are = [key for key, make in ready.items() if not make]
+        self._values = itemgetter(*as_they_are)
         of_all = {"organisation_id": sender.person.organisation, "received_at": sender.now}
-        self._of_all = [_ready(self._dialect, name)(of_all[name]) for name in _OF_ALL]
+        self._of_all = [self._stored(column, value) for column, value in of_all.items()]
+        own = [_COLUMNS.get(key, key) for key in (*as_they_are, *(key for key, _ in self._made))]
+        self._columns = [*own, "body", "hash", *of_all, "seq"]
 
     def of(self, candidate: Candidate) -> Row:
         """The row of an examined entry, but for its number."""
         entry = candidate.entry or {}
-        own = [ready(value) for ready, value in zip(self._ready, _values(entry), strict=True)]
-        return (*own, canonical_again(entry["body"]), candidate.hash, *self._of_all)
+        made = [ready(entry[key]) for key, ready in self._made]
+        body = canonical_again(entry["body"])
+        return (*self._values(entry), *made, body, candidate.hash, *self._of_all)
 
     def store(self, rows: Sequence[Row]) -> None:
         """Store rows, each with its number at its end; IntegrityError or DataError if one is refused."""
         connection = self._session.connection()
-        whole = len(rows) - len(rows) % _AT_ONCE
-        for first in range(0, whole, _AT_ONCE):
-            values = tuple(chain.from_iterable(rows[first : first + _AT_ONCE]))
-            connection.exec_driver_sql(_statement(self._dialect, _AT_ONCE), values)
+        many = _ROWS_A_STATEMENT
+        whole = len(rows) - len(rows) % many
+        for first in range(0, whole, many):
+            values = tuple(chain.from_iterable(rows[first : first + many]))
+            connection.exec_driver_sql(self._statement(many), values)
         if whole < len(rows):
-            connection.exec_driver_sql(_statement(self._dialect), list(rows[whole:]))
+            connection.exec_driver_sql(self._statement(), list(rows[whole:]))
 
+    def _ready(self, column: str) -> Ready | None:
+        """What makes a value of a column ready for the driver; None where it is as it stands."""
+        kind = Entry.__table__.c[column].type.dialect_impl(self._dialect)
+        made: Ready | None = kind.bind_processor(self._dialect)
+        return made
 
-def _ready(dialect: Dialect, column: str) -> Ready:
-    """What makes a value of a column ready for the driver."""
-    stored: Ready | None = Entry.__table__.c[column].type.dialect_impl(dialect).bind_processor(dialect)
-    return stored or _as_it_is
+    def _stored(self, column: str, value: Any) -> Any:
+        make = self._ready(column)
+        return make(value) if make else value
 
-
-def _as_it_is(value: Any) -> Any:
-    return value
-
-
-def _statement(dialect: Dialect, rows: int = 1) -> str:
-    place = "?" if dialect.paramstyle == "qmark" else "%s"
-    columns = ", ".join(map(dialect.identifier_preparer.quote, _ORDER))
-    row = f"({', '.join([place] * len(_ORDER))})"
-    return f"INSERT INTO {Entry.__tablename__} ({columns}) VALUES {', '.join([row] * rows)}"
+    def _statement(self, rows: int = 1) -> str:
+        place = "?" if self._dialect.paramstyle == "qmark" else "%s"
+        columns = ", ".join(map(self._dialect.identifier_preparer.quote, self._columns))
+        row = f"({', '.join([place] * len(self._columns))})"
+        return f"INSERT INTO {Entry.__tablename__} ({columns}) VALUES {', '.join([row] * rows)}"

@@ -8,12 +8,11 @@ from functools import partial
 from typing import Any
 
 from flask import Blueprint, Response, g
-from sqlalchemy.exc import OperationalError
 
 from sync.errors import MessageError
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, MAX_PUSH_BYTES, PROTOCOL, Request, Verdict, parse_request
-from sync.server import of_another, pull_answer
+from sync.server import pull_answer
 from sync.strict_json import size_of
 from webapp.config import now
 from webapp.errors import Problem
@@ -23,11 +22,11 @@ from webapp.features.current import database, signed_in
 from webapp.features.packing import answer_with_entries, packed
 from webapp.features.sync.body import read_measured
 from webapp.features.sync.examining import examine
+from webapp.features.sync.noting import Noting
 from webapp.storage import Person, append_entries
-from webapp.storage.devices import note_device, state_of_device
+from webapp.storage.devices import state_of_device
 from webapp.storage.handing_back import take_back
 from webapp.storage.read import SqlView
-from webapp.storage.signing_in import note_use
 from webapp.storage.switches import settings_of
 
 log = logging.getLogger("lintel")
@@ -58,10 +57,17 @@ def sync() -> Response:
     _check_amount(request.handed_back, "returned", message.size)
     # First what a restored log had lost: a push may correct it.
     returned = take_back(database(), person, request, examine=look, now=moment)
+    noting = Noting(person, request, g.session_key, moment)
     verdicts = append_entries(
-        database(), person, request.push, examine=look, device=request.device, now=moment
+        database(),
+        person,
+        request.push,
+        examine=look,
+        device=request.device,
+        now=moment,
+        also=noting.with_entries,
     )
-    _note_device(person, request, moment, of_another(verdicts))
+    noting.by_itself(database(), verdicts)
     reply = _reply(person, request, verdicts, moment)
     if request.returned:
         reply["returned"] = returned
@@ -85,17 +91,6 @@ def _check_amount(items: Sequence[Any], field: str, size: int) -> None:
     # One entry alone is judged, however large: a refusal of the message would only repeat itself.
     if len(items) > 1 and sum(size_of(item) for item in items) > MAX_PUSH_BYTES:
         raise Problem("too_large", f"At most {MAX_PUSH_BYTES} bytes of entries can be sent at once.", field)
-
-
-def _note_device(person: Person, request: Request, moment: datetime, anothers: bool) -> None:
-    try:
-        with database().noting() as session:
-            note_use(session, g.session_key, request.device)
-            if not anothers:
-                note_device(session, person, request, moment)
-    # The entries are committed, and a full disk can still be read: the device is noted the next time.
-    except OperationalError as error:
-        log.warning("device_not_noted", extra={"error": type(error.orig).__name__})
 
 
 def _reply(person: Person, request: Request, verdicts: list[Verdict], moment: datetime) -> dict[str, Any]:

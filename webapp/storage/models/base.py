@@ -1,6 +1,7 @@
 """What all tables share: constraint names, the organisation in every key, moments in UTC."""
 
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import DateTime, Dialect, MetaData, TypeDecorator, Uuid
@@ -47,6 +48,8 @@ class TextUuid(Uuid[str]):
         return super().result_processor(dialect, coltype) if dialect.supports_native_uuid else _hyphened
 
 
+# The clients, authors and devices of a page are the same few.
+@lru_cache(maxsize=4096)
 def _hyphened(digits: str | None) -> str | None:
     if digits is None:
         return None
