@@ -16,6 +16,7 @@ from tests.benchmarks.wire import counting
 
 ENTRIES, RUNS = 1000, 11
 STEPS = {"push": f"push {ENTRIES:,}", "pull": f"pull {ENTRIES:,}", "one": "push 1 more"}
+BOTH = f"these two: {ENTRIES:,} from one device to the other"
 HEADINGS = (
     "what", "who", "time: median (range)", "time / PouchDB", "processor", "requests", "connections", "up",
     "down", "bytes / PouchDB",
@@ -138,9 +139,19 @@ def documents(ours: Ours) -> dict[str, Any]:
     }
 
 
+def add_up(each: Contestant) -> None:
+    """What it took, round by round, to push and to pull."""
+    for found in (each.times, each.used):
+        found["both"] = list(map(sum, zip(found["push"], found["pull"], strict=True)))
+    each.traffic["both"] = each.traffic["push"].plus(each.traffic["pull"])
+
+
 def tables(contestants: list[Contestant]) -> str:
+    for each in contestants:
+        add_up(each)
+    shown = {"push": STEPS["push"], "pull": STEPS["pull"], "both": BOTH, "one": STEPS["one"]}
     rows = [(words, each.name, *compared(each, contestants[1], step))
-            for step, words in STEPS.items() for each in contestants]  # fmt: skip
+            for step, words in shown.items() for each in contestants]  # fmt: skip
     return markdown(HEADINGS, rows)
 
 

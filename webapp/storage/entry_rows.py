@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from sync.canonical import canonical_again
 from sync.messages import ENTRY_KEYS, Candidate
 from webapp.storage.models import Entry
+from webapp.storage.models.entries import COLUMNS
 from webapp.storage.sender import Sender
 
 Row = tuple[Any, ...]
@@ -21,8 +22,6 @@ Ready = Callable[[Any], Any]
 # With each statement SQLite is given Python lets its other threads go on, and may wait long for its own turn.
 # PostgreSQL takes twice as long to plan so many values as to store row after row by one plan.
 _ROWS_A_STATEMENT = {"sqlite": 100, "postgresql": 1}
-# A key of an entry -> the column it is kept in, where the two differ.
-_COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
 _KEYS = [key for key in ENTRY_KEYS if key != "body"]
 
 
@@ -31,13 +30,13 @@ class EntryRows:
 
     def __init__(self, session: Session, sender: Sender) -> None:
         self._session, self._dialect = session, session.get_bind().dialect
-        ready = {key: self._ready(_COLUMNS.get(key, key)) for key in _KEYS}
+        ready = {key: self._ready(COLUMNS.get(key, key)) for key in _KEYS}
         self._made = [(key, make) for key, make in ready.items() if make]
         as_they_are = [key for key, make in ready.items() if not make]
         self._values = itemgetter(*as_they_are)
         of_all = {"organisation_id": sender.person.organisation, "received_at": sender.now}
         self._of_all = [self._stored(column, value) for column, value in of_all.items()]
-        own = [_COLUMNS.get(key, key) for key in (*as_they_are, *(key for key, _ in self._made))]
+        own = [COLUMNS.get(key, key) for key in (*as_they_are, *(key for key, _ in self._made))]
         self._columns = [*own, "body", "hash", *of_all, "seq"]
 
     def of(self, candidate: Candidate) -> Row:

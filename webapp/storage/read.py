@@ -1,10 +1,11 @@
 """Reading the log in SQL, only what a person may see. sync/pages.py makes pages of it."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, partial
+from operator import itemgetter
 from typing import Any
 
 import msgspec
@@ -12,13 +13,19 @@ from sqlalchemy import Row, Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from sync.instants import write_instant
+from sync.messages import ENTRY_KEYS
 from sync.pages import Stored
 from webapp.storage.models import Entry, Holding, Organisation
+from webapp.storage.models.entries import COLUMNS
 from webapp.storage.people import Person
 from webapp.storage.rights import AT, anybody, asking, own_clients, visible_clients
 
-# Rows of plain columns: making an object of the model of each takes longer than reading it.
+# Rows of plain columns: making an object of the model of each takes longer than reading it. They stand in the
+# order of the keys with which an entry travels, so that these need only be put beside them.
 _ENTRY = Entry.__table__.columns
+_KEYS = (*ENTRY_KEYS, "seq", "received_at")
+_ORDER = [*(COLUMNS.get(key, key) for key in _KEYS), "hash"]
+_OF_A_PAGE = itemgetter(*map(_ORDER.index, ("id", "seq", "hash", "device_id", "visit_id", "body")))
 
 
 @dataclass(frozen=True)
@@ -64,7 +71,7 @@ class SqlView:
 # Put together once, as in rights.py.
 _HEAD = select(Organisation.head, Organisation.epoch).where(Organisation.id == bindparam("organisation"))
 _LOG = (
-    select(*_ENTRY)
+    select(*(_ENTRY[column] for column in _ORDER))
     .where(
         _ENTRY.organisation_id == bindparam("organisation"),
         _ENTRY.seq > bindparam("after"),
@@ -101,36 +108,22 @@ def _entries(role: str, withdrawn: bool, of_one: bool) -> Select[Any]:
 
 
 def _stored(row: Row[Any]) -> Stored:
+    own, seq, digest, device, visit, text = _OF_A_PAGE(row)
     # The body is JSON already, and travels as it is kept: neither read nor written again.
-    body = row.body.encode()
-    whole = partial(_with_body, row, msgspec.Raw(body))
-    return Stored(row.id, row.seq, row.hash, row.device_id, row.visit_id, 400 + len(body), whole)
+    body = text.encode()
+    whole = partial(_travelling, row, msgspec.Raw(body))
+    return Stored(own, seq, digest, device, visit, 400 + len(body), whole)
 
 
-def entry_json(row: Row[Any] | Entry) -> dict[str, Any]:
+def entry_json(entry: Entry) -> dict[str, Any]:
     """An entry as it travels, with what the server added."""
-    return _with_body(row, json.loads(row.body))
+    return _travelling([getattr(entry, column) for column in _ORDER], json.loads(entry.body))
 
 
-def _with_body(row: Row[Any] | Entry, body: Any) -> dict[str, Any]:
-    return {
-        "id": row.id,
-        "kind": row.kind,
-        "schema": row.schema,
-        "client": row.client_id,
-        "visit": row.visit_id,
-        "recorded_at": row.recorded_at,
-        "utc_offset": row.utc_offset,
-        "author": row.author_id,
-        "device": row.device_id,
-        "device_seq": row.device_seq,
-        "amends": row.amends,
-        "voids": row.voids,
-        "reason": row.reason,
-        "body": body,
-        "seq": row.seq,
-        "received_at": write_instant(row.received_at),
-    }
+def _travelling(values: Iterable[Any], body: Any) -> dict[str, Any]:
+    entry = dict(zip(_KEYS, values, strict=False))  # the hash is no part of it
+    entry["body"], entry["received_at"] = body, write_instant(entry["received_at"])
+    return entry
 
 
 def entries_of(session: Session, organisation: str, client: str) -> list[dict[str, Any]]:

@@ -16,6 +16,9 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.storage.models.base import Base, Instant, uuid_type
 
+# A key of an entry -> the column it is kept in, where the two differ.
+COLUMNS = {"client": "client_id", "visit": "visit_id", "author": "author_id", "device": "device_id"}
+
 
 class Device(Base):
     """A device as one user uses it, with what it last said about itself and what its user calls it."""
