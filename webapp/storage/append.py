@@ -52,7 +52,7 @@ def append_entries(
     """Take what can be taken of some items; a verdict for each, in order. Repeating it changes nothing.
 
     `admitted`: whoever acts has them taken, although the device is withdrawn. `also` is done with them, if
-    there are any: all of it or none.
+    there are any: all of it or none, and again if they have to be.
     """
     sender = Sender(person, device, now or datetime.now(UTC), admitted)
     return append_candidates(database, sender, [examine(item, person, sender.now) for item in items], also)

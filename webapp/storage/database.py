@@ -55,7 +55,7 @@ class Database:
 
     @contextmanager
     def noting(self) -> Iterator[Session]:
-        """As `writing`, for what the next request would write again: nobody waits until it is on the disk.
+        """As `writing`, for what the next request would write anew: nobody waits until it is on the disk.
 
         Losing power may undo it, and nothing that was written by `writing` before or after.
         """

@@ -29,11 +29,10 @@ class Noting:
     def with_entries(self, session: Session, verdicts: list[Verdict]) -> None:
         """Note it in the transaction of its entries: one less for which others wait.
 
-        Not of a device that is new: making it known may wait for another message of it, the log locked.
+        It may come again, when that transaction had to. Not of a device that is new: making it known may wait
+        for another message of it, the log locked.
         """
-        if not of_another(verdicts):
-            note_use(session, self.session_key, self.request.device)
-            self.done = note_known_device(session, self.person, self.request, self.moment)
+        self.done = not of_another(verdicts) and self._note_known(session)
 
     def by_itself(self, database: Database, verdicts: list[Verdict]) -> None:
         """Note it, unless that was done."""
@@ -41,9 +40,24 @@ class Noting:
             return
         try:
             with database.noting() as session:
-                note_use(session, self.session_key, self.request.device)
-                if not of_another(verdicts):
-                    note_device(session, self.person, self.request, self.moment)
+                if of_another(verdicts):
+                    self._note_use(session)
+                    return
+                if self._note_known(session):
+                    return
+            with database.writing() as session:
+                note_device(session, self.person, self.request, self.moment)
+                self._note_use(session)
         # Entries are committed, and a full disk can still be read: the device is noted the next time.
         except OperationalError as error:
             log.warning("device_not_noted", extra={"error": type(error.orig).__name__})
+
+    def _note_known(self, session: Session) -> bool:
+        known = note_known_device(session, self.person, self.request, self.moment)
+        if known:
+            self._note_use(session)
+        return known
+
+    def _note_use(self, session: Session) -> None:
+        # After the device, and the device after the counter: one order for all who lock them.
+        note_use(session, self.session_key, self.request.device)
