@@ -95,6 +95,26 @@ def test_the_first_two_messages_of_a_device_at_once(team: Team, server: Gunicorn
     team.check_settled(phone)
 
 
+def test_a_device_that_is_being_made_known_holds_up_no_entries(team: Team, server: Gunicorn):
+    """F8: its first message takes nothing for which the transaction of entries then waits."""
+    phone = Device(team, server.url)
+    empty = message_of(phone)
+    phone.visit()
+    message = message_of(phone)
+    server.at("device", "pause")
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(post, phone, empty)
+        server.wait_until_taken()
+        second = pool.submit(post, phone, message)
+        if team.database.engine.dialect.name == "postgresql":
+            assert second.result(60).status == 200  # on SQLite it waits for the first
+        server.go_on()
+        assert statuses([first.result(60), second.result(60)]) == [200, 200]
+    assert verdicts(second.result()) == ["applied"] * 3
+    phone.settle()
+    team.check_settled(phone)
+
+
 def test_a_caseload_that_changes_in_the_middle_of_a_pull(team: Team, server: Gunicorn):
     """F44: a page that names a client brings what it skips over of that client, or it would be missed."""
     phone, ben = Device(team, server.url), Device(team, server.url, "ben")
