@@ -5,18 +5,25 @@ import statistics
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from demo_home_visits.build import Scenario
+from sync.client import Client
 from tests.benchmarks import content, machine, peers
 from tests.benchmarks.figures import Traffic, kilobytes, markdown, ratio, shown, spread
 from tests.benchmarks.server import ServiceServer, device, serving
 from tests.benchmarks.wire import counting
 
 ENTRIES, RUNS = 1000, 11
-STEPS = {"push": f"push {ENTRIES:,}", "pull": f"pull {ENTRIES:,}", "one": "push 1 more"}
-BOTH = f"these two: {ENTRIES:,} from one device to the other"
+STEPS = {
+    "push": f"push {ENTRIES:,}",
+    "pull": f"pull {ENTRIES:,}",
+    "one": "push 1 more",
+    "both": f"push {ENTRIES:,} and pull {ENTRIES + 1:,} at once",
+}
+MOVED = {"push": ENTRIES, "pull": ENTRIES, "one": 1, "both": 2 * ENTRIES + 1}
 HEADINGS = (
     "what", "who", "time: median (range)", "time / PouchDB", "processor", "requests", "connections", "up",
     "down", "bytes / PouchDB",
@@ -46,27 +53,36 @@ class Ours:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario, self.number = scenario, 1000
-        self.docs: list[dict[str, Any]] = []
-        self.one: dict[str, Any] = {}
+        self.docs: dict[str, list[dict[str, Any]]] = {}
 
     def begin(self, url: str) -> None:
         """Two devices that know what was there before; the first has recorded what is to be pushed."""
         self.number += 2
-        self.writer, self.reader = (device(url, self.number + each, ENTRIES + 1) for each in (0, 1))
-        content.record(self.writer, self.scenario, ENTRIES, self.number)
-        self.docs = [dict(entry) for entry in self.writer.state.outbox.values()]
+        self.writer, self.reader = (device(url, self.number + each, 2 * ENTRIES + 1) for each in (0, 1))
+        self.docs["docs"] = self._record(self.writer, ENTRIES, 0)
         machine.settle_down()
+
+    def ready(self, step: str) -> None:
+        """Record what a step then moves; what comes down for both ways at once is pushed, too."""
+        if step == "one":
+            self.docs["one"] = self._record(self.writer, 1, 1)
+        if step == "both":
+            self.docs["down"] = self._record(self.writer, ENTRIES, 2)
+            self.writer.sync_all()
+            self.docs["up"] = self._record(self.reader, ENTRIES, 3)
+            machine.settle_down()
+
+    def _record(self, client: Client, count: int, kind: int) -> list[dict[str, Any]]:
+        content.record(client, self.scenario, count, 10 * self.number + kind)
+        return [dict(entry) for entry in client.state.outbox.values()]
 
     def do(self, step: str) -> float:
         """Do a step until nothing is left to send or to fetch; the milliseconds it took."""
-        if step == "one":
-            content.record(self.writer, self.scenario, 1, self.number + 1)
-            (self.one,) = (dict(entry) for entry in self.writer.state.outbox.values())
-        client = self.reader if step == "pull" else self.writer
+        client = self.reader if step in ("pull", "both") else self.writer
         before, start = len(client.state.entries), time.perf_counter()
         client.sync_all()
         taken = (time.perf_counter() - start) * 1000
-        assert len(client.state.entries) == before + (1 if step == "one" else ENTRIES)
+        assert len(client.state.entries) == before + MOVED[step]
         assert not client.state.outbox, "the server did not take an entry"
         return taken
 
@@ -101,26 +117,36 @@ def one_round(name: str, ours: Ours, lintel: Contestant, devices: peers.Devices,
     """One timed run of everybody, with documents of the same content."""
     ours.begin(address(lintel.port))
     for step in STEPS:
+        ours.ready(step)
         lintel.step(step, ours.do)
     for rival in rivals:
         devices.tell("begin", url=f"{address(rival.port)}/{name}", **documents(ours))
         for step in STEPS:
+            devices.tell("ready", step=step)
             rival.step(step, devices.tell)
 
 
 def count(ours: Ours, lintel: Contestant, devices: peers.Devices, rivals: list) -> None:
     """One run more, over a wire that counts; not timed."""
     begin: Callable[[str], Any] = ours.begin
+    ready: Callable[[str], Any] = ours.ready
     do: Callable[[str], Any] = ours.do
     for each in (lintel, *rivals):
         with counting(each.port) as wire:
             begin(wire.url)
             for step in STEPS:
+                ready(step)
+                peers.settle()
                 before = wire.total
                 do(step)
                 peers.settle()
                 each.traffic[step] = wire.total.minus(before)
         begin, do = _begin(ours, devices), devices.tell
+        ready = partial(tell_ready, devices)
+
+
+def tell_ready(devices: peers.Devices, step: str) -> None:
+    devices.tell("ready", step=step)
 
 
 def _begin(ours: Ours, devices: peers.Devices) -> Callable[[str], Any]:
@@ -133,25 +159,13 @@ def address(port: int) -> str:
 
 def documents(ours: Ours) -> dict[str, Any]:
     """What our writer recorded, as documents of the competitor."""
-    return {
-        "docs": [{"_id": entry["id"], **entry} for entry in ours.docs],
-        "one": {"_id": ours.one["id"], **ours.one},
-    }
-
-
-def add_up(each: Contestant) -> None:
-    """What it took, round by round, to push and to pull."""
-    for found in (each.times, each.used):
-        found["both"] = list(map(sum, zip(found["push"], found["pull"], strict=True)))
-    each.traffic["both"] = each.traffic["push"].plus(each.traffic["pull"])
+    docs = {name: [{"_id": entry["id"], **entry} for entry in entries] for name, entries in ours.docs.items()}
+    return docs | {"one": docs["one"][0]}
 
 
 def tables(contestants: list[Contestant]) -> str:
-    for each in contestants:
-        add_up(each)
-    shown = {"push": STEPS["push"], "pull": STEPS["pull"], "both": BOTH, "one": STEPS["one"]}
     rows = [(words, each.name, *compared(each, contestants[1], step))
-            for step, words in shown.items() for each in contestants]  # fmt: skip
+            for step, words in STEPS.items() for each in contestants]  # fmt: skip
     return markdown(HEADINGS, rows)
 
 

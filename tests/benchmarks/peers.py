@@ -60,9 +60,7 @@ class Devices:
 
     def __init__(self) -> None:
         pipe = subprocess.PIPE
-        self._process = subprocess.Popen(
-            [NODE, "client.mjs"], cwd=PLACE, stdin=pipe, stdout=pipe, text=True
-        )
+        self._process = subprocess.Popen([NODE, "client.mjs"], cwd=PLACE, stdin=pipe, stdout=pipe, text=True)
 
     @property
     def process(self) -> int:

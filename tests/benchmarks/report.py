@@ -65,9 +65,10 @@ SECTIONS: dict[str, tuple[str, str, Callable[[Path, date], str]]] = {
         "The Python client and gunicorn (2 workers of 2 threads, SQLite synchronous=FULL, every entry "
         "examined) beside PouchDB in Node and express-pouchdb, with documents of the same content: "
         "readings without a note, their numbers varied from visit to visit (of 1,000 some 200 are like none "
-        "before). All clients keep their records in memory. They take turns; a ratio is "
-        "of runs that stood side by side. Processor is of client and server together. Bytes are counted "
-        "on the wire in a run of its own, headers and all, without what opens a TCP connection.",
+        "before). All clients keep their records in memory. They take turns; a ratio is of runs that stood "
+        "side by side. At once: a device comes back with 1,000 entries, while another sent 1,001. Processor "
+        "is of client and server together. Bytes are counted on the wire in a run of its own, headers and "
+        "all, without what opens a TCP connection.",
         demo_section("sync"),
     ),
     "bytes": (
