@@ -81,15 +81,7 @@ def test_the_first_two_messages_of_a_device_at_once(team: Team, server: Gunicorn
     phone = Device(team, server.url)
     phone.visit()
     message = message_of(phone)
-    server.at("device", "pause")
-    with ThreadPoolExecutor(2) as pool:
-        first = pool.submit(post, phone, message)
-        server.wait_until_taken()
-        second = pool.submit(post, phone, message)
-        if team.database.engine.dialect.name == "postgresql":
-            assert second.result(60).status == 200  # on SQLite it waits for the first
-        server.go_on()
-        assert statuses([first.result(60), second.result(60)]) == [200, 200]
+    while_it_is_made_known(team, server, phone, message, message)
     with team.database.reading() as session:
         assert session.scalars(devices(team)).one().last_device_seq == 3
     team.check_settled(phone)
@@ -100,19 +92,24 @@ def test_a_device_that_is_being_made_known_holds_up_no_entries(team: Team, serve
     phone = Device(team, server.url)
     empty = message_of(phone)
     phone.visit()
-    message = message_of(phone)
-    server.at("device", "pause")
-    with ThreadPoolExecutor(2) as pool:
-        first = pool.submit(post, phone, empty)
-        server.wait_until_taken()
-        second = pool.submit(post, phone, message)
-        if team.database.engine.dialect.name == "postgresql":
-            assert second.result(60).status == 200  # on SQLite it waits for the first
-        server.go_on()
-        assert statuses([first.result(60), second.result(60)]) == [200, 200]
-    assert verdicts(second.result()) == ["applied"] * 3
+    answer = while_it_is_made_known(team, server, phone, empty, message_of(phone))
+    assert verdicts(answer) == ["applied"] * 3
     phone.settle()
     team.check_settled(phone)
+
+
+def while_it_is_made_known(team: Team, server: Gunicorn, phone: Device, first, second):
+    """The answer to a second message, sent while the first is about to make its device known."""
+    server.at("device", "pause")
+    with ThreadPoolExecutor(2) as pool:
+        earlier = pool.submit(post, phone, first)
+        server.wait_until_taken()
+        later = pool.submit(post, phone, second)
+        if team.database.engine.dialect.name == "postgresql":
+            assert later.result(60).status == 200  # on SQLite it waits for the first
+        server.go_on()
+        assert statuses([earlier.result(60), later.result(60)]) == [200, 200]
+    return later.result()
 
 
 def test_a_caseload_that_changes_in_the_middle_of_a_pull(team: Team, server: Gunicorn):
