@@ -10,8 +10,8 @@ from sqlalchemy.orm import configure_mappers
 from webapp import create_app
 from webapp.schemas import make_looks
 
-# The collector runs when so many more objects are alive than were before: a push of 500 entries alone makes
-# some 8000 that live as long as its request, and would be looked through ten times.
+# The collector runs when so many more objects are alive than were before, 700 unless told otherwise: those of
+# a large push live as long as its request, and would be looked through in vain again and again.
 YOUNG, OLDER, OLDEST = 50_000, 20, 20
 
 app = create_app()

@@ -34,10 +34,6 @@ Examine = Callable[[Any, Person, datetime], Candidate]
 Also = Callable[[Session, list[Verdict]], None]
 
 
-def nothing_else(_session: Session, _verdicts: list[Verdict]) -> None:
-    """What most have to add."""
-
-
 def append_entries(
     database: Database,
     person: Person,
@@ -47,7 +43,7 @@ def append_entries(
     device: str,
     now: datetime | None = None,
     admitted: bool = False,
-    also: Also = nothing_else,
+    also: Also | None = None,
 ) -> list[Verdict]:
     """Take what can be taken of some items; a verdict for each, in order. Repeating it changes nothing.
 
@@ -59,7 +55,7 @@ def append_entries(
 
 
 def append_candidates(
-    database: Database, sender: Sender, candidates: list[Candidate], also: Also = nothing_else
+    database: Database, sender: Sender, candidates: list[Candidate], also: Also | None = None
 ) -> list[Verdict]:
     """The same for items that were looked at."""
     if not candidates:
@@ -71,7 +67,7 @@ def append_candidates(
 
 
 def _append(
-    database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"], also: Also
+    database: Database, sender: Sender, candidates: list[Candidate], make: type["SqlLog"], also: Also | None
 ) -> list[Verdict]:
     with database.writing() as session:
         log = make(session, sender, candidates)
@@ -84,7 +80,8 @@ def _append(
             note_copies(session, sender, taken)
         renew_keys(session, organisation, {each["client"] for each in taken if each["kind"] == DETAILS})
         note_due_changes(session, organisation, {each["client"] for each in taken}, sender.now)
-        also(session, verdicts)
+        if also is not None:
+            also(session, verdicts)
     return verdicts
 
 
