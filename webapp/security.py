@@ -1,8 +1,9 @@
 """What guards every request and every response: headers, origin, sizes, content type, session, CSRF."""
 
+from secrets import token_urlsafe
 from urllib.parse import urlsplit
 
-from flask import Flask, Response, g, request
+from flask import Flask, Response, current_app, g, request, session
 from flask_wtf.csrf import CSRFProtect
 from werkzeug.middleware.proxy_fix import ProxyFix
 
@@ -76,6 +77,14 @@ def init_security(app: Flask, settings: Settings) -> None:
 def cookie_name(settings: Settings, name: str) -> str:
     """A cookie's name; over TLS with the prefix that ties it to this host alone."""
     return f"__Host-lintel_{name}" if settings.secure else f"lintel_{name}"
+
+
+def renew_form_cookie() -> None:
+    """Begin what forms are checked against anew, as a sign-in does."""
+    session.clear()
+    # Not left to the first answer that wants one: two on their way at once (the app's own question and a page
+    # gone to meanwhile) would each make one, and the later cookie would turn the other's forms away.
+    session[current_app.config["WTF_CSRF_FIELD_NAME"]] = token_urlsafe(32)
 
 
 def guard() -> None:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.webapp.support import House
+from tests.webapp.support import PASSWORD, House
+from tests.webapp.test_own_account import token_in
 
 WRITES = ["/api/v1/sync", "/sign-in", "/sign-out"]
 READS = ["/api/v1/session", "/api/v1/clients", "/api/v1/clients/00000000-0000-4000-8000-000000000000/entries"]
@@ -22,6 +23,38 @@ def test_a_sync_without_the_token_is_refused(ann, token):
 def test_the_token_of_another_session_is_refused(house: House, ann):
     ann.csrf = house.phone("ben").csrf
     assert error_of(ann.post(ann.message([]))) == (400, "csrf")
+
+
+def test_answers_on_their_way_at_once_leave_each_others_forms_valid(house: House):
+    """The app asks who is signed in while a page is gone to: whichever cookie comes last, both hold."""
+    phone = house.phone("ann", sign_in=False)
+    form = {"csrf_token": phone.form_token(), "name": "ann@example.org", "password": PASSWORD}
+    assert phone.browser.post("/sign-in", data=form).status_code == 302
+    held = {name: phone.browser.get_cookie(name) for name in ("lintel_session", "lintel_form")}
+    cookies = {name: cookie.value for name, cookie in held.items() if cookie}
+    at_once = house.app.test_client(use_cookies=False)
+    page = at_once.get("/account", headers=_bringing(cookies))
+    last = at_once.get("/api/v1/session", headers=_bringing(cookies))
+    after = _bringing(cookies | _set_by(page) | _set_by(last))
+    sent = {"csrf_token": token_in(page.text), "act": "session/end-all"}
+    assert at_once.post("/account", data=sent, headers=after).location == "/sign-in"
+
+
+def _bringing(cookies: dict[str, str]) -> dict[str, str]:
+    return {"Cookie": "; ".join(f"{name}={value}" for name, value in cookies.items())}
+
+
+def _set_by(answer) -> dict[str, str]:
+    pairs = (each.split(";")[0].split("=", 1) for each in answer.headers.getlist("Set-Cookie"))
+    return {name: value for name, value in pairs}
+
+
+def test_each_sign_in_begins_what_forms_are_checked_against_anew(ann):
+    before, token = ann.browser.get_cookie("lintel_form").value, ann.csrf
+    ann.sign_in()
+    assert ann.browser.get_cookie("lintel_form").value != before
+    headers = {"X-CSRFToken": token}
+    assert error_of(ann.browser.post("/api/v1/sync", json=ann.message([]), headers=headers)) == (400, "csrf")
 
 
 def test_the_token_does_not_grow_old_by_itself(house: House, ann):

@@ -12,7 +12,7 @@ from webapp.features.accounts import cookies
 from webapp.features.accounts.forms import SignInForm
 from webapp.features.api_docs.describe import described
 from webapp.features.current import database, signed_in
-from webapp.security import PERSONAL
+from webapp.security import PERSONAL, renew_form_cookie
 from webapp.storage.devices import lacking_devices
 from webapp.storage.signing_in import organisation_of, sign_in, sign_out, token_hash, who_is
 from webapp.storage.switches import settings_of
@@ -50,7 +50,7 @@ def sign_in_form() -> Response:
 
 def let_in(token: str) -> Response:
     """The answer to a sign-in that succeeded: the token, and the way to where work begins."""
-    session.clear()
+    renew_form_cookie()
     response = redirect(_first_place(token))
     cookies.give(response, token)
     return response
