@@ -19,8 +19,8 @@ class RefusedByServer(Exception):
     """The server did not take an entry of the scenario: a fault of the scenario."""
 
 
-def fill(database: Database, scenario: Scenario) -> None:
-    """Make organisation, people, clients, caseloads and teams, then append every entry."""
+def fill(database: Database, scenario: Scenario, at: datetime | None = None) -> None:
+    """Make organisation, people, clients, caseloads and teams, then append every entry, now or as `at`."""
     organisation = scenario.organisation
     create_organisation(
         database, organisation["name"], id=organisation["id"], settings=organisation["settings"]
@@ -33,7 +33,7 @@ def fill(database: Database, scenario: Scenario) -> None:
         assign_caseload(database, people[user], clients, since=since)
     make_teams(database, scenario, since)
     for person in scenario.people:
-        append_all(database, people[person["id"]], person["device"], scenario.entries)
+        append_all(database, people[person["id"]], person["device"], scenario.entries, at)
 
 
 def add_person(database: Database, organisation: str, person: dict[str, Any]) -> Person:
@@ -63,12 +63,18 @@ def before_first(entries: list[dict[str, Any]]) -> datetime:
     return datetime.fromisoformat(first).astimezone(UTC) - timedelta(days=1)
 
 
-def append_all(database: Database, person: Person, device: str, entries: list[dict[str, Any]]) -> None:
+def append_all(
+    database: Database,
+    person: Person,
+    device: str,
+    entries: list[dict[str, Any]],
+    at: datetime | None = None,
+) -> None:
     """Append what this person recorded on this device, oldest first, as that device would have sent it."""
     own = [entry for entry in entries if entry["author"] == person.id and entry["device"] == device]
     for start in range(0, len(own), BATCH):
         batch = own[start : start + BATCH]
-        verdicts = append_entries(database, person, batch, examine=examiner(), device=device)
+        verdicts = append_entries(database, person, batch, examine=examiner(), device=device, now=at)
         refused = [verdict for verdict in verdicts if verdict.verdict != "applied"]
         if refused:
             raise RefusedByServer(f"{len(refused)} entries, the first: {refused[0]}")
