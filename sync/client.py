@@ -14,6 +14,7 @@ from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
 from sync.messages import MAX_ITEMS, request_json
 from sync.packing import WORTH_PACKING, pack
+from sync.refusals import TOO_LARGE, error_in, is_for_content, refusal_in
 from sync.replies import Reply, parse_reply
 from sync.store import Store
 from sync.transport import Answer, Transport
@@ -21,9 +22,6 @@ from sync.uuid7 import RANDOM_BYTES, uuid7
 
 BUILD = "python-client/1"
 DAY = 24 * 60 * 60
-TOO_LARGE = 413
-# Refusals that may be due to what is handed back, and not to who asks or when.
-FOR_ITS_CONTENT = {"malformed", "duplicate_key", "too_deep", "too_large", "too_many", "server_error"}
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -64,7 +62,7 @@ class Client:
         if answer.status == 401:
             raise SignInNeeded("name and password do not fit")
         if answer.status not in (200, 302, 303):
-            raise _refusal(answer)
+            raise refusal_in(answer)
         return self.session(again=True)
 
     def session(self, again: bool = False) -> Mapping[str, Any]:
@@ -120,7 +118,7 @@ class Client:
         try:
             reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
         except ServerRefused as refusal:
-            if returned and refusal.code in FOR_ITS_CONTENT:
+            if returned and is_for_content(refusal):
                 # What others recorded must not stand in the way of this device's own: it is kept for later.
                 self._hand_back_from = self._clock() + DAY
                 return self.sync(most, send_held)
@@ -162,7 +160,7 @@ class Client:
     def _exchange(self, message: Mapping[str, Any]) -> Any:
         data = msgspec.json.encode(message)
         answer = self._post(data, self.session()["csrf"])
-        if answer.status == 400 and _error(answer).get("code") == "csrf":
+        if answer.status == 400 and error_in(answer).get("code") == "csrf":
             answer = self._post(data, self.session(again=True)["csrf"])
         return _json_object(answer)
 
@@ -175,10 +173,8 @@ class Client:
 
 def _json_object(answer: Answer) -> Any:
     """The value of a good answer; an error of the server's as what it is; all else is no answer."""
-    if answer.status == 401:
-        raise SignInNeeded(_error(answer).get("message", "sign in"))
     if answer.status != 200:
-        raise _refusal(answer)
+        raise refusal_in(answer)
     return answer.json()
 
 
@@ -189,23 +185,6 @@ def _user_of(session: Any) -> str:
         return shapes.uuid(shapes.mapping(session["user"], "user"), "id")
     except (MessageError, KeyError, TypeError, AttributeError) as error:
         raise AnswerError("this is not a session") from error
-
-
-def _error(answer: Answer) -> Mapping[str, Any]:
-    try:
-        error = answer.json().get("error")
-    except (AnswerError, AttributeError):
-        return {}
-    return error if isinstance(error, Mapping) else {}
-
-
-def _refusal(answer: Answer) -> Exception:
-    error = _error(answer)
-    if "code" not in error and answer.status == TOO_LARGE:  # often said by a proxy, in HTML
-        return ServerRefused(answer.status, "too_large", "This is too large to be sent.")
-    if "code" not in error:
-        return AnswerError(f"status {answer.status} without an error of ours", answer.retry_after())
-    return ServerRefused(answer.status, error["code"], error.get("message", ""), answer.retry_after())
 
 
 def _instant(moment: float) -> str:

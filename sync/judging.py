@@ -14,10 +14,13 @@ DEVICE_REVOKED = (
 )
 
 
-NOT_FOUND = "This client is not on your caseload. Ask whoever manages your caseload, then send it again."
+NOT_FOUND = (
+    "This client is not on your caseload. Ask whoever manages your caseload: once the client is on it, this "
+    "is sent again by itself."
+)
 READ_ONLY = (
     "You may read about this client but not record: that needs the client on your own caseload. "
-    "Ask whoever manages caseloads, then send it again."
+    "Ask whoever manages caseloads: once the client is on yours, this is sent again by itself."
 )
 ERASED = (
     "Your service has erased this client's record. This is not taken, and no copy of it is kept on the "

@@ -9,7 +9,6 @@ const PATIENCE = 5000;
  * @typedef {object} DatabaseOptions
  * @property {number} version
  * @property {(db: import('idb').IDBPDatabase, from: number) => void} upgrade
- * @property {() => void} [onBlocked] this window waits for another one to close
  * @property {() => void} [onNewer] what is stored is of a newer version than this window: it reads and saves nothing more
  * @property {number} [patience] milliseconds until a transaction counts as unanswered
  */
@@ -19,7 +18,7 @@ const PATIENCE = 5000;
  * @param {DatabaseOptions} options
  * @returns {{run: Function, close: () => Promise<void>, name: string}}
  */
-export function database(name, {version, upgrade, onBlocked, onNewer, patience = PATIENCE}) {
+export function database(name, {version, upgrade, onNewer, patience = PATIENCE}) {
   let connection = null;
   let closed = false;
 
@@ -39,7 +38,6 @@ export function database(name, {version, upgrade, onBlocked, onNewer, patience =
   function openInTime() {
     const opening = openDB(name, version, {
       upgrade,
-      blocked: () => onBlocked?.(),
       blocking: (_current, wanted, event) => letGo(event.target, wanted),
       terminated: drop,
     });

@@ -50,7 +50,6 @@ export async function openStore(userId, {project = summary, projectVersion = '1'
     version: VERSION,
     upgrade,
     patience,
-    onBlocked: () => changes.tell({type: 'blocked'}),
     onNewer: () => changes.tell({type: 'newer'}),
   });
   const device = await db.run(['meta'], 'readwrite', makeDevice, {durability: 'strict'});

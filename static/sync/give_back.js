@@ -6,6 +6,9 @@ import {MAX_ITEMS, MAX_PUSH_BYTES} from './messages.js';
 const ENVELOPE = 4096;  // room for what surrounds the entries
 const SMALLER = ['too_large', 'refused', 'timeout'];
 
+/** Whether less of what was sent is worth a try. @param {import('./exchange.js').Outcome['kind']} kind */
+export const isWorthLess = (kind) => SMALLER.includes(kind);
+
 /**
  * @param {object} store
  * @param {(returned: object[]) => Promise<{answer: object|null, kind: string, result: object|null}>} exchange makes
@@ -24,7 +27,7 @@ export async function giveBack(store, exchange) {
     if (answer) {
       for (const {id} of sent) tried.add(id);
       taken += answer.returned.filter(({verdict}) => ['applied', 'duplicate'].includes(verdict)).length;
-    } else if (!SMALLER.includes(kind)) {
+    } else if (!isWorthLess(kind)) {
       return {result, taken};
     } else if (sent.length > 1) {
       items = Math.floor(sent.length / 2);

@@ -8,9 +8,11 @@ import pytest
 
 from sync import strict_json
 from sync.canonical import canonical, entry_hash
-from sync.errors import AnswerError, MessageError
+from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.messages import parse_request, request_json
+from sync.refusals import is_for_content, refusal_in
 from sync.replies import parse_reply
+from sync.transport import Answer
 from sync.uuid7 import milliseconds_of, uuid7
 
 FOLDER = Path(__file__).parents[1] / "vectors" / "sync"
@@ -69,3 +71,11 @@ def test_replies(case):
         return
     with pytest.raises(AnswerError):
         parse_reply(case["message"], len(case["sent"]), case.get("returned", 0))
+
+
+@pytest.mark.parametrize("case", vectors("refusals"))
+def test_refusals_of_a_whole_request(case):
+    refusal = refusal_in(Answer(case["status"], {"content-type": case["type"]}, case["body"].encode()))
+    asks = isinstance(refusal, SignInNeeded)
+    fewer = isinstance(refusal, ServerRefused) and is_for_content(refusal)
+    assert (asks, fewer) == (case["means"] == "sign_in", case["means"] == "smaller")

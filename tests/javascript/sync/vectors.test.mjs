@@ -3,6 +3,8 @@ import assert from 'node:assert/strict';
 import {createHash} from 'node:crypto';
 import {readFileSync} from 'node:fs';
 import {test} from 'node:test';
+import {createExchange} from '../../../static/sync/exchange.js';
+import {isWorthLess} from '../../../static/sync/give_back.js';
 import {canonical, entryHash, isReply, millisecondsOf, uuid7} from '../../../static/sync/messages.js';
 import {requestFor} from '../../../static/sync/plan.js';
 import {START} from '../../../static/store/cursor.js';
@@ -69,3 +71,13 @@ test('our requests have exactly the keys of the valid ones', () => {
   assert.deepEqual(Object.keys(ours).sort(), Object.keys(theirs.message).sort());
   assert.deepEqual(Object.keys(ours.pull).sort(), Object.keys(theirs.message.pull).sort());
 });
+
+for (const {description, status, type, body, means} of vectors('refusals').cases) {
+  test(`a refusal means ${means ?? 'neither'}: ${description}`, async () => {
+    const answer = async () => new Response(body, {status, headers: {'content-type': type}});
+    const exchange = createExchange({fetch: answer, now: Date.now, timers: globalThis});
+    const {kind} = await exchange.sync({push: []}, {csrf: 'c', pack: false, person: 'p'});
+    assert.equal(kind === 'sign_in', means === 'sign_in', kind);
+    assert.equal(isWorthLess(kind), means === 'smaller', kind);
+  });
+}
