@@ -20,7 +20,10 @@ class RefusedByServer(Exception):
 
 
 def fill(database: Database, scenario: Scenario, at: datetime | None = None) -> None:
-    """Make organisation, people, clients, caseloads and teams, then append every entry, now or as `at`."""
+    """Make organisation, people, clients, caseloads and teams, then append every entry.
+
+    `at`: when the service is to have received them, if that is not now.
+    """
     organisation = scenario.organisation
     create_organisation(
         database, organisation["name"], id=organisation["id"], settings=organisation["settings"]

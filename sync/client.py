@@ -10,12 +10,14 @@ from typing import Any
 import msgspec
 
 from sync import device, returning, shapes
+from sync.caution import Caution
 from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
-from sync.messages import MAX_ITEMS, request_json
+from sync.messages import MAX_ITEMS, Verdict, request_json
 from sync.packing import WORTH_PACKING, pack
 from sync.refusals import TOO_LARGE, error_in, is_for_content, refusal_in
 from sync.replies import Reply, parse_reply
+from sync.state import Entry
 from sync.store import Store
 from sync.transport import Answer, Transport
 from sync.uuid7 import RANDOM_BYTES, uuid7
@@ -40,6 +42,8 @@ class Client:
         self._session: Mapping[str, Any] | None = None
         self._later_from = 0.0
         self._hand_back_from = 0.0
+        self._own_first = False
+        self._caution = Caution()
 
     @property
     def state(self) -> device.State:
@@ -108,12 +112,14 @@ class Client:
     def sync(self, most: int = MAX_ITEMS, send_held: bool = False) -> Reply:
         """One exchange: push what waits, pull a page, keep both with one put.
 
-        What is too large for the server is sent in smaller parts; one entry alone that is, is held.
+        What is too large for the server is sent in smaller parts; one entry alone that is, is held. After a
+        refusal that may be due to what was sent the next exchanges send less, and go on without what was
+        refused alone again and again: that is tried once a day.
         """
-        state = self.state
+        state, most = self.state, min(most, self._caution.most)
         due = self._clock() >= self._later_from
         push = device.batch(state, most, send_held, send_later=due)
-        returned = returning.handing_back(state, most) if self._hands_back else ()
+        returned = returning.handing_back(state, most) if self._hands_back and not self._own_first else ()
         asked = device.request(state, push, BUILD, self._name, returned)
         try:
             reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
@@ -123,10 +129,18 @@ class Client:
                 self._hand_back_from = self._clock() + DAY
                 return self.sync(most, send_held)
             if refusal.status != TOO_LARGE or not push:
+                self._be_careful(push, refusal)
                 raise
             if len(push) == 1:
-                self._store.put(device.hold(self.state, push[0]["id"], refusal.code, refusal.message))
+                told = Verdict(push[0]["id"], "held", code=refusal.code, message=refusal.message)
+                self._store.put(device.kept_back(self.state, told))
             return self.sync(max(1, len(push) // 2))
+        except AnswerError:
+            # Nor may it where nothing was said: it makes the message longer, and the line may be bad.
+            self._own_first = self._own_first or bool(returned)
+            raise
+        self._own_first = False
+        self._caution.answered()
         try:
             state = device.apply_reply(self.state, asked, reply, datetime.fromtimestamp(self._clock(), UTC))
             self._store.put(device.renamed(state, asked, reply, self._fresh_id))
@@ -153,6 +167,13 @@ class Client:
             fetched = not reply.more and not self.state.filling
             if fetched and idle * most >= waiting:
                 return exchanges
+
+    def _be_careful(self, push: tuple[Entry, ...], refusal: ServerRefused) -> None:
+        alone = self._caution.refused(push) if push and is_for_content(refusal) else None
+        if alone is not None:
+            told = Verdict(alone["id"], "later", code=refusal.code, message=refusal.message)
+            self._store.put(device.kept_back(self.state, told))
+            self._later_from = self._clock() + DAY
 
     def _fresh_id(self) -> str:
         return uuid7(int(self._clock() * 1000), secrets.token_bytes(RANDOM_BYTES))

@@ -49,9 +49,12 @@ def save(state: State, draft: Entry) -> State:
     return replace(state, device_seq=state.device_seq + 1, outbox={**state.outbox, entry["id"]: entry})
 
 
-def hold(state: State, own: str, code: str, message: str) -> State:
-    """The state with an unsent entry held for a reason that no verdict gave."""
-    return replace(state, verdicts={**state.verdicts, own: Verdict(own, "held", code=code, message=message)})
+def kept_back(state: State, told: Verdict) -> State:
+    """The state with an unsent entry kept back behind the others, for a reason that no verdict gave."""
+    own = str(told.id)
+    outbox = {each: entry for each, entry in state.outbox.items() if each != own}
+    outbox |= {own: state.outbox[own]} if own in state.outbox else {}
+    return replace(state, outbox=outbox, verdicts={**state.verdicts, own: told})
 
 
 def batch(

@@ -15,12 +15,13 @@ DEVICE_REVOKED = (
 
 
 NOT_FOUND = (
-    "This client is not on your caseload. Ask whoever manages your caseload: once the client is on it, this "
-    "is sent again by itself."
+    "This client is not on your caseload. Ask whoever manages your caseload. Once the client is on it, this "
+    "goes by itself; if it does not, send it again."
 )
 READ_ONLY = (
     "You may read about this client but not record: that needs the client on your own caseload. "
-    "Ask whoever manages caseloads: once the client is on yours, this is sent again by itself."
+    "Ask whoever manages caseloads. Once the client is on yours, this goes by itself; if it does not, send "
+    "it again."
 )
 ERASED = (
     "Your service has erased this client's record. This is not taken, and no copy of it is kept on the "

@@ -35,6 +35,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     from webapp.pages import init_pages
     from webapp.security import init_security
     from webapp.storage import Database
+    from webapp.storage.signing_in import ABSOLUTE
 
     settings = settings or from_environment()
     app = Flask(__name__, static_folder=None)
@@ -52,7 +53,7 @@ def create_app(settings: "Settings | None" = None) -> "Flask":
     app.register_blueprint(handed_in.bp)
     app.register_blueprint(office.bp)
     app.register_blueprint(office.pages)
-    init_security(app, settings)
+    init_security(app, settings, lasting=ABSOLUTE)
     return app
 
 

@@ -1,5 +1,6 @@
 """What guards every request and every response: headers, origin, sizes, content type, session, CSRF."""
 
+from datetime import timedelta
 from secrets import token_urlsafe
 from urllib.parse import urlsplit
 
@@ -45,8 +46,11 @@ HEADERS = {
 csrf = CSRFProtect()
 
 
-def init_security(app: Flask, settings: Settings) -> None:
-    """Set an application up so that nothing state-changing is reached unguarded."""
+def init_security(app: Flask, settings: Settings, lasting: timedelta) -> None:
+    """Set an application up so that nothing state-changing is reached unguarded.
+
+    `lasting`: how long somebody stays signed in at most, and with that what their forms are checked against.
+    """
     if settings.proxies:
         app.wsgi_app = ProxyFix(
             app.wsgi_app,
@@ -65,6 +69,9 @@ def init_security(app: Flask, settings: Settings) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_PATH="/",
+        PERMANENT_SESSION_LIFETIME=lasting,
+        # A late answer must not bring back a cookie from before.
+        SESSION_REFRESH_EACH_REQUEST=False,
         WTF_CSRF_TIME_LIMIT=None,
         WTF_CSRF_CHECK_DEFAULT=False,
         WTF_CSRF_SSL_STRICT=True,
@@ -83,7 +90,9 @@ def renew_form_cookie() -> None:
     """Begin what forms are checked against anew, as a sign-in does."""
     session.clear()
     # Not left to the first answer that wants one: two on their way at once (the app's own question and a page
-    # gone to meanwhile) would each make one, and the later cookie would turn the other's forms away.
+    # gone to meanwhile) would each make one, and the later cookie would turn the other's forms away. For the
+    # same reason it is kept for as long as the sign-in, also when the browser is closed.
+    session.permanent = True
     session[current_app.config["WTF_CSRF_FIELD_NAME"]] = token_urlsafe(32)
 
 

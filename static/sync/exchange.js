@@ -15,6 +15,9 @@ const WORTH_PACKING = 1024;
  * @property {number|null} [askedSeconds] how long the server asked to wait
  */
 
+/** Whether what was sent may be why, so that less of it is worth a try. @param {Outcome['kind']} kind */
+export const lessMayHelp = (kind) => ['too_large', 'refused', 'timeout'].includes(kind);
+
 /**
  * @param {{fetch: typeof fetch, now: () => number, timers: {setTimeout: Function, clearTimeout: Function}}} tools
  */

@@ -1,13 +1,10 @@
 // After a restore: hands back what others recorded and the new log lacks. In requests of its own, when all else is
 // done: it never stands in the way of what was recorded here.
+import {lessMayHelp} from './exchange.js';
 import {groupsOf} from './groups.js';
 import {MAX_ITEMS, MAX_PUSH_BYTES} from './messages.js';
 
 const ENVELOPE = 4096;  // room for what surrounds the entries
-const SMALLER = ['too_large', 'refused', 'timeout'];
-
-/** Whether less of what was sent is worth a try. @param {import('./exchange.js').Outcome['kind']} kind */
-export const isWorthLess = (kind) => SMALLER.includes(kind);
 
 /**
  * @param {object} store
@@ -27,7 +24,7 @@ export async function giveBack(store, exchange) {
     if (answer) {
       for (const {id} of sent) tried.add(id);
       taken += answer.returned.filter(({verdict}) => ['applied', 'duplicate'].includes(verdict)).length;
-    } else if (!isWorthLess(kind)) {
+    } else if (!lessMayHelp(kind)) {
       return {result, taken};
     } else if (sent.length > 1) {
       items = Math.floor(sent.length / 2);

@@ -1,5 +1,6 @@
 // One run: requests until nothing is left to send and nothing left to fetch, or something stops it.
 import {nextBatch} from './batch.js';
+import {lessMayHelp} from './exchange.js';
 import {giveBack} from './give_back.js';
 import {MAX_ITEMS, MAX_PUSH_BYTES} from './messages.js';
 import {changeFrom, clockFrom, requestFor} from './plan.js';
@@ -181,7 +182,7 @@ class Run {
     }
     if (push.length === 1) return this.#afterLoneRefusal(outcome, push[0], state);
     if (outcome.kind === 'unreachable' && push.length > FEW) this.#items = Math.max(FEW, Math.floor(push.length / 2));
-    if (push.length > 1 && ['too_large', 'refused', 'timeout'].includes(outcome.kind)) {
+    if (push.length > 1 && lessMayHelp(outcome.kind)) {
       this.#items = Math.max(1, Math.floor(push.length / 2));
       return outcome.kind === 'too_large' ? {again: true} : end;
     }

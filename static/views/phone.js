@@ -38,7 +38,7 @@ export function Phone() {
       ${status.phase === 'syncing' ? 'Syncing' : 'Sync now'}</button>
     <${UpdateNote} />
     ${held.length > 0 && html`<section class="part"><h2>Needs attention</h2>
-      <p>The server did not take these. They stay here until you have looked at them.</p>
+      <p>The server did not take these. They stay here until they are taken, or you correct or withdraw them.</p>
       <${OutboxLines} rows=${held} /></section>`}
     ${waiting.length > 0 && html`<section class="part"><h2>Waiting to be sent</h2>
       <${OutboxLines} rows=${waiting} /></section>`}

@@ -77,5 +77,5 @@ def test_replies(case):
 def test_refusals_of_a_whole_request(case):
     refusal = refusal_in(Answer(case["status"], {"content-type": case["type"]}, case["body"].encode()))
     asks = isinstance(refusal, SignInNeeded)
-    fewer = isinstance(refusal, ServerRefused) and is_for_content(refusal)
-    assert (asks, fewer) == (case["means"] == "sign_in", case["means"] == "smaller")
+    content = isinstance(refusal, ServerRefused) and is_for_content(refusal)
+    assert (asks, content) == (case["means"] == "sign_in", case["means"] == "content")

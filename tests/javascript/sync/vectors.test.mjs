@@ -3,8 +3,7 @@ import assert from 'node:assert/strict';
 import {createHash} from 'node:crypto';
 import {readFileSync} from 'node:fs';
 import {test} from 'node:test';
-import {createExchange} from '../../../static/sync/exchange.js';
-import {isWorthLess} from '../../../static/sync/give_back.js';
+import {createExchange, lessMayHelp} from '../../../static/sync/exchange.js';
 import {canonical, entryHash, isReply, millisecondsOf, uuid7} from '../../../static/sync/messages.js';
 import {requestFor} from '../../../static/sync/plan.js';
 import {START} from '../../../static/store/cursor.js';
@@ -78,6 +77,6 @@ for (const {description, status, type, body, means} of vectors('refusals').cases
     const exchange = createExchange({fetch: answer, now: Date.now, timers: globalThis});
     const {kind} = await exchange.sync({push: []}, {csrf: 'c', pack: false, person: 'p'});
     assert.equal(kind === 'sign_in', means === 'sign_in', kind);
-    assert.equal(isWorthLess(kind), means === 'smaller', kind);
+    assert.equal(lessMayHelp(kind), means === 'content', kind);
   });
 }

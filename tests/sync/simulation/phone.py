@@ -11,6 +11,7 @@ from sync.canonical import entry_hash
 from sync.errors import AnswerError, SignInNeeded
 from sync.instants import write_instant
 from sync.messages import Request, request_json
+from sync.refusals import refusal_in
 from sync.replies import Reply, parse_reply
 from sync.transport import Answer
 
@@ -190,8 +191,7 @@ class Phone:
 
 def understood(answer: Answer, pushed: int, returned: int) -> Reply:
     """The reply in an answer; an error when there is none."""
-    if answer.status == 401:
-        raise SignInNeeded("sign in")
     if answer.status != 200:
-        raise AnswerError(f"status {answer.status}")
+        refusal = refusal_in(answer)
+        raise refusal if isinstance(refusal, SignInNeeded) else AnswerError(f"status {answer.status}")
     return parse_reply(answer.json(), pushed, returned)
