@@ -1,9 +1,12 @@
 """What guards the addresses: CSRF, origin, headers, methods, who may ask what."""
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 
 from tests.webapp.support import PASSWORD, House
 from tests.webapp.test_own_account import token_in
+from webapp.storage.signing_in import ABSOLUTE
 
 WRITES = ["/api/v1/sync", "/sign-in", "/sign-out"]
 READS = ["/api/v1/session", "/api/v1/clients", "/api/v1/clients/00000000-0000-4000-8000-000000000000/entries"]
@@ -47,6 +50,18 @@ def _bringing(cookies: dict[str, str]) -> dict[str, str]:
 def _set_by(answer) -> dict[str, str]:
     pairs = (each.split(";")[0].split("=", 1) for each in answer.headers.getlist("Set-Cookie"))
     return {name: value for name, value in pairs}
+
+
+def test_what_forms_are_checked_against_lasts_as_long_as_the_sign_in(house: House):
+    """A browser that was closed brings both again; no later answer sets it once more."""
+    phone = house.phone("ann", sign_in=False)
+    form = {"csrf_token": phone.form_token(), "name": "ann@example.org", "password": PASSWORD}
+    assert phone.browser.get_cookie("lintel_form").expires is None
+    phone.browser.post("/sign-in", data=form)
+    left = phone.browser.get_cookie("lintel_form").expires - datetime.now(UTC)
+    assert abs(left - ABSOLUTE) < timedelta(minutes=5)
+    assert phone.browser.get_cookie("lintel_session").max_age == ABSOLUTE.total_seconds()
+    assert "lintel_form" not in _set_by(phone.browser.get("/account"))
 
 
 def test_each_sign_in_begins_what_forms_are_checked_against_anew(ann):
