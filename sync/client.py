@@ -3,17 +3,16 @@
 import re
 import secrets
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
 import msgspec
 
 from sync import device, returning, shapes
-from sync.caution import Caution
 from sync.errors import AnswerError, MessageError, ServerRefused, SignInNeeded
 from sync.instants import write_instant
-from sync.messages import MAX_ITEMS, Verdict, request_json
+from sync.messages import MAX_ITEMS, Returned, Verdict, request_json
 from sync.packing import WORTH_PACKING, pack
 from sync.refusals import TOO_LARGE, error_in, is_for_content, refusal_in
 from sync.replies import Reply, parse_reply
@@ -24,6 +23,7 @@ from sync.uuid7 import RANDOM_BYTES, uuid7
 
 BUILD = "python-client/1"
 DAY = 24 * 60 * 60
+MOST_SUSPECTS = 2  # of one exchange: each takes some ten requests to find
 _TOKEN = re.compile(r'name="csrf_token"[^>]*value="([^"]+)"')
 
 
@@ -43,7 +43,7 @@ class Client:
         self._later_from = 0.0
         self._hand_back_from = 0.0
         self._own_first = False
-        self._caution = Caution()
+        self._packs = True
 
     @property
     def state(self) -> device.State:
@@ -112,35 +112,37 @@ class Client:
     def sync(self, most: int = MAX_ITEMS, send_held: bool = False) -> Reply:
         """One exchange: push what waits, pull a page, keep both with one put.
 
-        What is too large for the server is sent in smaller parts; one entry alone that is, is held. After a
-        refusal that may be due to what was sent the next exchanges send less, and go on without what was
-        refused alone again and again: that is tried once a day.
+        It takes several where a message is refused and what it holds may be why: one entry that is too large
+        by itself is held, and what is refused alone while others are taken is tried again after a day.
         """
-        state, most = self.state, min(most, self._caution.most)
-        due = self._clock() >= self._later_from
-        push = device.batch(state, most, send_held, send_later=due)
-        returned = returning.handing_back(state, most) if self._hands_back and not self._own_first else ()
-        asked = device.request(state, push, BUILD, self._name, returned)
+        push = self._batch(most, send_held)
+        gives_back = self._hands_back and not self._own_first
+        returned = returning.handing_back(self.state, most) if gives_back else ()
         try:
-            reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
+            return self._once(push, returned)
         except ServerRefused as refusal:
-            if returned and is_for_content(refusal):
+            if not is_for_content(refusal) or not (push or returned):
+                raise
+            if returned:
                 # What others recorded must not stand in the way of this device's own: it is kept for later.
                 self._hand_back_from = self._clock() + DAY
                 return self.sync(most, send_held)
-            if refusal.status != TOO_LARGE or not push:
-                self._be_careful(push, refusal)
-                raise
-            if len(push) == 1:
-                told = Verdict(push[0]["id"], "held", code=refusal.code, message=refusal.message)
-                self._store.put(device.kept_back(self.state, told))
-            return self.sync(max(1, len(push) // 2))
+            if refusal.status != TOO_LARGE:
+                self._once((), ())  # where this is refused, too, it is the server's bad moment
+            return self._carefully(most, len(push))
         except AnswerError:
             # Nor may it where nothing was said: it makes the message longer, and the line may be bad.
             self._own_first = self._own_first or bool(returned)
             raise
+
+    def _batch(self, most: int, send_held: bool = False, without: Collection[str] = ()) -> tuple[Entry, ...]:
+        due = self._clock() >= self._later_from
+        return device.batch(self.state, most, send_held, due, without)
+
+    def _once(self, push: tuple[Entry, ...], returned: tuple[Returned, ...]) -> Reply:
+        asked = device.request(self.state, push, BUILD, self._name, returned)
+        reply = parse_reply(self._exchange(request_json(asked)), len(push), len(asked.handed_back))
         self._own_first = False
-        self._caution.answered()
         try:
             state = device.apply_reply(self.state, asked, reply, datetime.fromtimestamp(self._clock(), UTC))
             self._store.put(device.renamed(state, asked, reply, self._fresh_id))
@@ -149,9 +151,43 @@ class Client:
             raise
         if returned and not reply.returned:  # an older server passes it over
             self._hand_back_from = self._clock() + DAY
-        if due and self.state.later & {entry["id"] for entry in push}:
+        if self.state.later & {entry["id"] for entry in push}:
             self._later_from = self._clock() + DAY
         return reply
+
+    def _carefully(self, most: int, refused: int) -> Reply:
+        """Send half of what was refused, and half of that, until something is taken."""
+        suspects: dict[str, ServerRefused] = {}
+        count = max(1, refused // 2)
+        while True:
+            push = self._batch(count, without=suspects)
+            try:
+                reply = self._once(push, ())
+            except ServerRefused as refusal:
+                if not is_for_content(refusal) or not push or len(suspects) == MOST_SUSPECTS:
+                    raise
+                count = max(1, len(push) // 2)
+                if len(push) == 1:
+                    count = most
+                    self._suspect(push[0]["id"], refusal, suspects)
+            else:
+                # Only now: if nothing had been taken, it would not have been for what they hold.
+                for own, refusal in suspects.items():
+                    self._keep_back(own, "later", refusal)
+                return reply
+
+    def _suspect(self, own: str, refusal: ServerRefused, suspects: dict[str, ServerRefused]) -> None:
+        if refusal.status == TOO_LARGE:
+            self._keep_back(own, "held", refusal)
+        else:
+            self._store.put(device.behind_others(self.state, own))
+            suspects[own] = refusal
+
+    def _keep_back(self, own: str, verdict: str, refusal: ServerRefused) -> None:
+        told = Verdict(own, verdict, code=refusal.code, message=refusal.message)
+        self._store.put(device.kept_back(self.state, told))
+        if verdict == "later":
+            self._later_from = self._clock() + DAY
 
     def sync_all(self, most: int = MAX_ITEMS) -> int:
         """Exchange until nothing that can be sent or fetched is left; how many exchanges it took."""
@@ -168,26 +204,23 @@ class Client:
             if fetched and idle * most >= waiting:
                 return exchanges
 
-    def _be_careful(self, push: tuple[Entry, ...], refusal: ServerRefused) -> None:
-        alone = self._caution.refused(push) if push and is_for_content(refusal) else None
-        if alone is not None:
-            told = Verdict(alone["id"], "later", code=refusal.code, message=refusal.message)
-            self._store.put(device.kept_back(self.state, told))
-            self._later_from = self._clock() + DAY
-
     def _fresh_id(self) -> str:
         return uuid7(int(self._clock() * 1000), secrets.token_bytes(RANDOM_BYTES))
 
     def _exchange(self, message: Mapping[str, Any]) -> Any:
         data = msgspec.json.encode(message)
         answer = self._post(data, self.session()["csrf"])
-        if answer.status == 400 and error_in(answer).get("code") == "csrf":
+        code = error_in(answer).get("code") if answer.status in (400, 415) else None
+        if code == "csrf":
             answer = self._post(data, self.session(again=True)["csrf"])
+        if code in ("bad_gzip", "wrong_encoding") and self._packs:
+            self._packs = False
+            answer = self._post(data, self.session()["csrf"])
         return _json_object(answer)
 
     def _post(self, data: bytes, csrf: str) -> Answer:
         headers = {"X-CSRFToken": csrf, "Content-Type": "application/json"}
-        if len(data) > WORTH_PACKING:
+        if self._packs and len(data) > WORTH_PACKING:
             data, headers["Content-Encoding"] = pack(data), "gzip"
         return self._transport.post("/api/v1/sync", data, headers)
 

@@ -3,7 +3,7 @@
 `State` is one value that a store keeps whole; `apply_reply` makes the next one from it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from operator import itemgetter
@@ -50,19 +50,26 @@ def save(state: State, draft: Entry) -> State:
 
 
 def kept_back(state: State, told: Verdict) -> State:
-    """The state with an unsent entry kept back behind the others, for a reason that no verdict gave."""
-    own = str(told.id)
-    outbox = {each: entry for each, entry in state.outbox.items() if each != own}
-    outbox |= {own: state.outbox[own]} if own in state.outbox else {}
-    return replace(state, outbox=outbox, verdicts={**state.verdicts, own: told})
+    """The state with an unsent entry kept back, for a reason that no verdict gave."""
+    return replace(state, verdicts={**state.verdicts, str(told.id): told})
+
+
+def behind_others(state: State, own: str) -> State:
+    """The state with an unsent entry behind those that were not tried yet."""
+    others = {each: entry for each, entry in state.outbox.items() if each != own}
+    return replace(state, outbox={**others, own: state.outbox[own]})
 
 
 def batch(
-    state: State, most: int = MAX_ITEMS, send_held: bool = False, send_later: bool = False
+    state: State,
+    most: int = MAX_ITEMS,
+    send_held: bool = False,
+    send_later: bool = False,
+    without: Collection[str] = (),
 ) -> tuple[Entry, ...]:
     """The next items to push: within the limits, what is held or for later only on request."""
     chosen: list[Entry] = []
-    size, left_out = 0, set() if send_held else set(state.held)
+    size, left_out = 0, set(without) if send_held else {*without, *state.held}
     if not send_later:
         left_out |= state.later
     for own, entry in state.outbox.items():

@@ -24,7 +24,8 @@ def refusal_in(answer: Answer) -> SignInNeeded | ServerRefused | AnswerError:
     """What an answer without a 200 says; AnswerError where it was somebody on the way who said it."""
     error = error_in(answer)
     if not error and answer.status == TOO_LARGE:  # often said by a proxy, in HTML
-        return ServerRefused(answer.status, "too_large", "This is too large to be sent.")
+        sentence = "This is too large to be sent."
+        return ServerRefused(answer.status, "too_large", sentence, answer.retry_after())
     if not error:
         return AnswerError(f"status {answer.status} without an error of ours", answer.retry_after())
     if answer.status == 401:

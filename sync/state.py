@@ -59,5 +59,5 @@ class State:
 
     @property
     def later(self) -> set[str]:
-        """What only a newer server will know."""
+        """What is offered again later: a newer server will know it, or messages with it were refused."""
         return {own for own, verdict in self.verdicts.items() if verdict.verdict == "later"}

@@ -70,7 +70,7 @@ def init_security(app: Flask, settings: Settings, lasting: timedelta) -> None:
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_PATH="/",
         PERMANENT_SESSION_LIFETIME=lasting,
-        # A late answer must not bring back a cookie from before.
+        # Sent again with every answer, a late one would bring back what was there before.
         SESSION_REFRESH_EACH_REQUEST=False,
         WTF_CSRF_TIME_LIMIT=None,
         WTF_CSRF_CHECK_DEFAULT=False,

@@ -89,8 +89,8 @@ async function jsonOf(response) {
 }
 
 // By the error's code first, then by its status.
-const KINDS = {
-  csrf: 'forbidden', bad_gzip: 'unpacked', wrong_encoding: 'unpacked',
+const BY_CODE = new Map([['csrf', 'forbidden'], ['bad_gzip', 'unpacked'], ['wrong_encoding', 'unpacked']]);
+const BY_STATUS = {
   400: 'refused', 401: 'sign_in', 403: 'forbidden', 415: 'unpacked', 422: 'refused', 426: 'update', 500: 'refused',
 };
 
@@ -105,7 +105,7 @@ function outcomeOf(response, json, {isAnswer, now}) {
   if (response.status === 413) return {kind: 'too_large', ...facts};  // often said by a proxy, in HTML
   // Without our own error object it was somebody else's machine that answered.
   if (!told) return {kind: response.status >= 500 || response.status === 429 ? 'busy' : 'unreachable', ...facts};
-  return {kind: KINDS[json.error.code] ?? KINDS[response.status] ?? 'busy', ...facts};
+  return {kind: BY_CODE.get(json.error.code) ?? BY_STATUS[response.status] ?? 'busy', ...facts};
 }
 
 // A server that has left this protocol answers in its own; no try will change that before an update.

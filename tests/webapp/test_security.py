@@ -53,7 +53,7 @@ def _set_by(answer) -> dict[str, str]:
 
 
 def test_what_forms_are_checked_against_lasts_as_long_as_the_sign_in(house: House):
-    """A browser that was closed brings both again; no later answer sets it once more."""
+    """A browser that was closed brings both again; no answer that has nothing to tell sets it once more."""
     phone = house.phone("ann", sign_in=False)
     form = {"csrf_token": phone.form_token(), "name": "ann@example.org", "password": PASSWORD}
     assert phone.browser.get_cookie("lintel_form").expires is None
