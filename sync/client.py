@@ -113,7 +113,8 @@ class Client:
         """One exchange: push what waits, pull a page, keep both with one put.
 
         It takes several where a message is refused and what it holds may be why: one entry that is too large
-        by itself is held, and what is refused alone while others are taken is tried again after a day.
+        by itself is held, and what is refused alone while the server answers without it is tried again after
+        a day.
         """
         push = self._batch(most, send_held)
         gives_back = self._hands_back and not self._own_first
@@ -171,7 +172,7 @@ class Client:
                     count = most
                     self._suspect(push[0]["id"], refusal, suspects)
             else:
-                # Only now: if nothing had been taken, it would not have been for what they hold.
+                # Only now: while nothing is answered, it is not for what they hold.
                 for own, refusal in suspects.items():
                     self._keep_back(own, "later", refusal)
                 return reply
